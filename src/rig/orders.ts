@@ -51,7 +51,13 @@ export const ORDERS = {
     'free',
     'clear the device latch after an acknowledgement by name',
   ),
-  'enable-converter': order('converter', 'enable', [], 'durable', 'ready to deliver, set-point zero'),
+  'enable-converter': order(
+    'converter',
+    'enable',
+    [arg('matchA', 'A', 0.01)],
+    'durable',
+    'ready to deliver; set-points up to matchA need no authority (to raise the output voltage and to probe)',
+  ),
   'disable-converter': order(
     'converter',
     'disable',

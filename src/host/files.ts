@@ -1,0 +1,54 @@
+/** Reading text files: the only place that opens them, so that loaders can be tested without a disk. */
+import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+export interface Files {
+  /** Whole file as UTF-8 text. @throws an Error whose message says why not. */
+  readText(file: string): string;
+  exists(file: string): boolean;
+  /** Names in a folder, sorted; empty when there is no such folder. */
+  list(folder: string): readonly string[];
+  /** The path as shown to people: relative when it lies under the working folder. */
+  show(file: string): string;
+}
+
+/** No file a person writes by hand is larger; bounds what a loader takes in. */
+export const MAX_TEXT_BYTES = 1_000_000;
+
+export const realFiles: Files = {
+  readText(file) {
+    const { size } = statSync(file);
+    if (!(size <= MAX_TEXT_BYTES)) throw new Error(`${size} bytes, at most ${MAX_TEXT_BYTES} are read`);
+    return readFileSync(file, 'utf8');
+  },
+  exists: (file) => existsSync(file),
+  list: (folder) => (existsSync(folder) ? readdirSync(folder).sort() : []),
+  show(file) {
+    const relative = path.relative(process.cwd(), path.resolve(file));
+    return relative.startsWith('..') || path.isAbsolute(relative) ? file : relative;
+  },
+};
+
+/** Why a file could not be read, for people. */
+export function whyUnreadable(error: unknown): string {
+  const code = (error as NodeJS.ErrnoException).code;
+  if (code === 'ENOENT') return 'there is no such file';
+  if (code === 'EACCES') return 'reading it is not permitted';
+  if (code === 'EISDIR') return 'it is a folder, not a file';
+  return error instanceof Error ? error.message : String(error);
+}
+
+/**
+ * The folder that holds package.json and config/. Sought upward, because this file runs from src/ under the
+ * test runner and from dist/src/ when installed.
+ */
+export function packageRoot(files: Files = realFiles, from: string = fileURLToPath(import.meta.url)): string {
+  let folder = path.dirname(from);
+  while (!files.exists(path.join(folder, 'package.json'))) {
+    const parent = path.dirname(folder);
+    if (parent === folder) throw new Error('the package is incomplete: no package.json above its code');
+    folder = parent;
+  }
+  return folder;
+}
