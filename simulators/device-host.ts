@@ -1,0 +1,227 @@
+/**
+ * Hosts one plant and the firmware of every port on it, and drives both in steps of 1 ms.
+ *
+ * Virtual: one clock event per report or arriving frame; in between the plant is advanced in one go. Real: it
+ * wakes about every 5 ms and catches up. A host that was stopped for longer than a second lets the rest of
+ * that time go, as a stopped world would; the firmware still sees the second and its watchdog acts on it.
+ */
+import type { Clock } from '../src/host/clock.js';
+import type { RandomSource } from '../src/host/random.js';
+import { servedRoles } from '../src/link/frames.js';
+import { LineGuard } from '../src/link/guard.js';
+import { type Link, MAX_LINE_BYTES } from '../src/link/link.js';
+import { type FarEnd, LineWire, MemoryLink, NO_TROUBLE, type Trouble } from '../src/link/memory.js';
+import type { Rig } from '../src/rig/schema.js';
+import { Device, type Identity } from './device.js';
+import type { Plant } from './plant.js';
+import { openPty, type Pty } from './pty.js';
+
+const WAKE_MS = 5;
+const MOST_AT_ONCE_MS = 1000;
+/** Reports of the ports are spread by this, so that they do not all arrive in one instant. */
+const PORT_OFFSET_MS = 3;
+
+/** What the host asks of a plant beyond the physics; a plant without it has quiet lines. */
+export interface LineFaults {
+  /** What is wrong with the line of this port now. */
+  lineTrouble?(port: string): Trouble;
+}
+export type HostedPlant = Plant & LineFaults;
+
+export interface HostOptions {
+  readonly clock: Clock;
+  readonly plant: HostedPlant;
+  readonly rig: Rig;
+  /** Draws line noise; without it lines are quiet. */
+  readonly random?: RandomSource;
+  /** Names of ports whose device comes up latched. */
+  readonly latchedPorts?: readonly string[];
+  readonly identity?: Identity;
+}
+
+const troubleOf = (plant: HostedPlant, port: string) => () => plant.lineTrouble?.(port) ?? NO_TROUBLE;
+
+export class DeviceHost {
+  readonly devices: readonly Device[];
+  /** Clock time of the plant's zero; moves on by what is let go. */
+  private originMs: number;
+  private doneMs: number;
+  private cancelWake: () => void = () => {};
+  private wakeAtMs = Number.POSITIVE_INFINITY;
+  private stopped = true;
+
+  /** @param ends the device's end of each port, in the order of the rig */
+  constructor(
+    private readonly options: HostOptions,
+    ends: readonly FarEnd[],
+    private readonly pace: 'virtual' | 'real',
+  ) {
+    const { clock, plant, rig, latchedPorts = [], identity } = options;
+    this.doneMs = plant.nowMs;
+    this.originMs = clock.nowMs() - plant.nowMs;
+    this.devices = rig.link.ports.map((port, i) => {
+      const end = ends[i] as FarEnd;
+      const device = new Device({
+        plant,
+        rig,
+        port: port.name,
+        roles: servedRoles(port.roles, rig.battery.rafts.length),
+        emit: (line) => {
+          if (!plant.portDead(port.name)) end.send(line);
+        },
+        ...(identity ? { identity } : {}),
+        latched: latchedPorts.includes(port.name),
+        reportOffsetMs: i * PORT_OFFSET_MS,
+      });
+      end.listen((line) => {
+        if (this.stopped) return;
+        this.catchUp();
+        if (!plant.portDead(port.name)) device.receive(line);
+        this.schedule();
+      });
+      return device;
+    });
+  }
+
+  start(): void {
+    this.stopped = false;
+    this.originMs = this.options.clock.nowMs() - this.doneMs;
+    this.schedule();
+  }
+
+  stop(): void {
+    this.stopped = true;
+    this.cancelWake();
+    this.wakeAtMs = Number.POSITIVE_INFINITY;
+  }
+
+  /** Brings plant and firmware to the present. */
+  catchUp(): void {
+    const elapsed = this.options.clock.nowMs() - this.originMs;
+    // A virtual clock never falls behind: what lies between two frames is wanted in full.
+    const behind = elapsed - this.doneMs - MOST_AT_ONCE_MS;
+    if (this.pace === 'real' && behind > 0) this.originMs += behind;
+    this.advance(Math.floor(this.options.clock.nowMs() - this.originMs + 1e-6));
+  }
+
+  /** Each turn moves time on by at least 1 ms, so the loop is bounded by the time there is. */
+  private advance(toMs: number): void {
+    while (this.doneMs < toMs) {
+      const dueMs = Math.ceil(this.nextTickMs());
+      this.doneMs = Math.min(toMs, Math.max(this.doneMs + 1, dueMs));
+      this.options.plant.advanceTo(this.doneMs);
+      for (const device of this.devices) device.tick(this.doneMs);
+    }
+  }
+
+  private nextTickMs(): number {
+    let next = Number.POSITIVE_INFINITY;
+    for (const device of this.devices) next = Math.min(next, device.nextTickMs);
+    return next;
+  }
+
+  private schedule(): void {
+    if (this.stopped) return;
+    const { clock } = this.options;
+    const now = clock.nowMs();
+    let wakeAtMs: number;
+    if (this.pace === 'real') wakeAtMs = now + WAKE_MS;
+    else wakeAtMs = this.originMs + Math.max(this.doneMs + 1, Math.ceil(this.nextTickMs()));
+    // A wake that stands already, and early enough, is kept: frames come more often than ticks.
+    if (this.pace === 'real' ? this.wakeAtMs <= wakeAtMs : this.wakeAtMs === wakeAtMs) return;
+    this.cancelWake();
+    this.wakeAtMs = wakeAtMs;
+    if (wakeAtMs === Number.POSITIVE_INFINITY) return;
+    this.cancelWake = clock.after(wakeAtMs - now, () => {
+      this.wakeAtMs = Number.POSITIVE_INFINITY;
+      this.catchUp();
+      this.schedule();
+    });
+  }
+}
+
+/** Everything in one process on a virtual clock; the links are for the supervisor, in the order of the rig. */
+export function virtualDevices(options: HostOptions): {
+  readonly host: DeviceHost;
+  readonly links: readonly MemoryLink[];
+} {
+  const { clock, plant, rig, random } = options;
+  const links = rig.link.ports.map(
+    (port) =>
+      new MemoryLink({
+        clock,
+        port: port.name,
+        baud: port.baud,
+        trouble: troubleOf(plant, port.name),
+        ...(random ? { random } : {}),
+      }),
+  );
+  const ends = links.map((link) => link.far);
+  const host = new DeviceHost(options, ends, 'virtual');
+  host.start();
+  return { host, links };
+}
+
+export interface PtyDevices {
+  readonly host: DeviceHost;
+  /** In the order of the rig. */
+  readonly ptys: readonly Pty[];
+  close(): void;
+}
+
+/** One pseudo-terminal for each port, in real time; a serial link opens them by path. */
+export async function ptyDevices(options: HostOptions): Promise<PtyDevices> {
+  const { clock, plant, rig, random } = options;
+  const ptys: Pty[] = [];
+  try {
+    for (const _ of rig.link.ports) ptys.push(await openPty(clock));
+  } catch (error) {
+    for (const pty of ptys) pty.close();
+    throw error;
+  }
+  const ends = rig.link.ports.map((port, i) =>
+    ptyEnd(ptys[i] as Pty, { clock, baud: port.baud, trouble: troubleOf(plant, port.name), random }),
+  );
+  const host = new DeviceHost(options, ends, 'real');
+  host.start();
+  const close = () => {
+    host.stop();
+    for (const pty of ptys) pty.close();
+  };
+  return { host, ptys, close };
+}
+
+interface WireOptions {
+  readonly clock: Clock;
+  readonly baud: number;
+  readonly trouble: () => Trouble;
+  readonly random: RandomSource | undefined;
+}
+
+/** The device's end of a pseudo-terminal, paced both ways at the baud rate, which the kernel does not do. */
+export function ptyEnd(pty: Pty, { clock, baud, trouble, random }: WireOptions): FarEnd {
+  let hear: (line: string) => void = () => {};
+  const out = new LineWire(clock, baud, (line) => pty.write(`${line}\n`), random ?? null, trouble);
+  const back = new LineWire(clock, baud, (line) => hear(line), random ?? null, trouble);
+  const guard = new LineGuard(MAX_LINE_BYTES);
+  guard.on('data', (line: Buffer) => back.send(line.toString('latin1').replace(/\n$/, '')));
+  pty.onData((bytes) => guard.write(Buffer.from(bytes, 'latin1')));
+  return {
+    send: (line) => out.send(line),
+    listen: (onLine) => {
+      hear = onLine;
+    },
+  };
+}
+
+/** The device's end of a real serial port, opened through the serial link; the wire does the pacing. */
+export async function linkEnd(link: Link, down: (reason: string) => void): Promise<FarEnd> {
+  let hear: (line: string) => void = () => {};
+  await link.open({ line: (line) => hear(line), down });
+  return {
+    send: (line) => link.send(line),
+    listen: (onLine) => {
+      hear = onLine;
+    },
+  };
+}

@@ -1,0 +1,110 @@
+/**
+ * Sections of a report: one per role served, values positional in the dictionary's order. This is the hot
+ * path (every port, every period), so the dictionary is compiled once into flat tables.
+ */
+import { MAX_RAFTS, type ReadingOf, ROLE_NAMES, ROLES, type Role } from '../rig/roles.js';
+import type { Report, ReportedRoles } from './frames.js';
+import { countText, type Scan, toCount } from './scan.js';
+
+interface Section {
+  readonly role: Role;
+  /** From 1; 0 when the role is not a raft. */
+  readonly raft: number;
+  readonly tag: string;
+  /** Place in a report; sections stand in rising order, so none can come twice. */
+  readonly place: number;
+  readonly names: readonly string[];
+  readonly scales: readonly number[];
+  /** Counts per unit where that is an integer, else 0 and the scale multiplies. */
+  readonly perUnit: readonly number[];
+}
+
+const SECTIONS: Section[] = [];
+for (const role of ROLE_NAMES) {
+  const { tag, fields } = ROLES[role];
+  const names = fields.map((f) => f.name);
+  const scales = fields.map((f) => f.scale);
+  const perUnit = scales.map((s) => {
+    const inverse = Math.round(1 / s);
+    return s < 1 && Math.abs(inverse * s - 1) < 1e-9 ? inverse : 0;
+  });
+  const rafts = role === 'raft' ? Array.from({ length: MAX_RAFTS }, (_, i) => i + 1) : [0];
+  for (const raft of rafts) {
+    const place = SECTIONS.length;
+    SECTIONS.push({ role, raft, tag: raft > 0 ? `${tag}${raft}` : tag, place, names, scales, perUnit });
+  }
+}
+const DEVICE_SECTION = SECTIONS.find((s) => s.role === 'device') as Section;
+
+// Every tag of a report is two characters, so one number finds its section.
+const BY_TAG = new Map<number, Section>();
+for (const section of SECTIONS) BY_TAG.set(tagNumber(section.tag, 0), section);
+
+function tagNumber(text: string, at: number): number {
+  return text.charCodeAt(at) * 256 + text.charCodeAt(at + 1);
+}
+
+const SPACE = 32;
+const COLON = 58;
+
+export function decodeReport(scan: Scan): Report {
+  const rafts: (ReadingOf<'raft'> | null)[] = [];
+  const roles: Record<string, unknown> = { rafts };
+  let last = -1;
+  // Bounded: each turn takes a section of a higher place, or fails.
+  while (!scan.done && scan.why === null) {
+    if (scan.peek() !== SPACE || scan.at + 4 > scan.end || scan.text.charCodeAt(scan.at + 3) !== COLON) {
+      scan.fail('bad-grammar');
+      break;
+    }
+    const section = BY_TAG.get(tagNumber(scan.text, scan.at + 1));
+    if (section === undefined) {
+      scan.fail('unknown-role');
+      break;
+    }
+    scan.at += 4;
+    if (section.place <= last || (last === -1 && section !== DEVICE_SECTION)) scan.fail('bad-grammar');
+    last = section.place;
+    const reading = decodeReading(scan, section);
+    if (section.raft === 0) roles[section.role] = reading;
+    else {
+      while (rafts.length < section.raft - 1) rafts.push(null);
+      rafts.push(reading as ReadingOf<'raft'>);
+    }
+  }
+  if (last === -1) scan.fail('bad-grammar');
+  return { verb: 'report', roles: roles as unknown as ReportedRoles };
+}
+
+function decodeReading(scan: Scan, section: Section): Record<string, number> {
+  const reading: Record<string, number> = {};
+  const { names, scales, perUnit } = section;
+  for (let i = 0; i < names.length; i++) {
+    if (i > 0 && !scan.comma()) {
+      scan.fail('bad-grammar');
+      break;
+    }
+    const count = scan.count();
+    const per = perUnit[i]!;
+    reading[names[i]!] = per > 0 ? count / per : count * scales[i]!;
+  }
+  return reading;
+}
+
+export function encodeReport(roles: ReportedRoles): string {
+  let text = '';
+  for (const section of SECTIONS) {
+    const reading = section.raft > 0 ? roles.rafts[section.raft - 1] : roles[section.role as 'device'];
+    if (reading) text += encodeReading(section, reading as Record<string, number>);
+  }
+  return text;
+}
+
+function encodeReading(section: Section, reading: Record<string, number>): string {
+  let text = ` ${section.tag}:`;
+  for (let i = 0; i < section.names.length; i++) {
+    if (i > 0) text += ',';
+    text += countText(toCount(reading[section.names[i]!] ?? Number.NaN, section.scales[i]!));
+  }
+  return text;
+}
