@@ -1,0 +1,202 @@
+/**
+ * The pilot loop: a sine source through its resistor and the pilot core to a diode at the far end, and back.
+ * Shunt leakage lies across the pair at the charger end; a crushed cable bridges the diode.
+ *
+ * The undisturbed current of one period is computed once for each state of the loop and kept; windows add noise
+ * and mains pick-up. A window in which the loop changed is put together from both states, sample by sample.
+ */
+import type { Rig } from '../src/rig/schema.js';
+import type { SeededRandom } from './seeded-random.js';
+
+/** Emission coefficient times thermal voltage of the diode, and the current at which its stated drop holds. */
+const DIODE_SLOPE_V = 0.05;
+const DIODE_STATED_A = 0.01;
+const NOISE_A = 8e-6;
+const PICKUP_A = 15e-6;
+const PICKUP_HZ = 50;
+
+export interface LoopState {
+  readonly open: boolean;
+  readonly reversed: boolean;
+  /** Across the diode; Infinity when sound. */
+  readonly crushOhm: number;
+  /** Across the pair; Infinity when sound. */
+  readonly shuntOhm: number;
+  readonly sourceOn: boolean;
+}
+
+export const SOUND_LOOP: LoopState = {
+  open: false,
+  reversed: false,
+  crushOhm: Number.POSITIVE_INFINITY,
+  shuntOhm: Number.POSITIVE_INFINITY,
+  sourceOn: false,
+};
+
+export interface LoopFeatures {
+  readonly meanA: number;
+  readonly rmsA: number;
+  readonly peakPositiveA: number;
+  readonly peakNegativeA: number;
+}
+
+type PilotRig = NonNullable<Rig['pilot']>;
+
+/** Current of the diode at a forward voltage, A; diodeDropV 0 stands for an ideal diode. */
+function diodeA(voltV: number, dropV: number): number {
+  const saturationA = DIODE_STATED_A / Math.expm1(dropV / DIODE_SLOPE_V);
+  return saturationA * Math.expm1(Math.min(voltV / DIODE_SLOPE_V, 200));
+}
+
+/** Source current for a source voltage, A. */
+export function loopCurrentA(sourceV: number, rig: PilotRig, state: LoopState): number {
+  if (state.reversed) return -loopCurrentA(-sourceV, rig, { ...state, reversed: false });
+  const shuntS = 1 / state.shuntOhm;
+  const sourceS = 1 / rig.sourceOhm;
+  // What the far branch sees: source and shunt together.
+  const openV = (sourceV * sourceS) / (sourceS + shuntS);
+  const innerOhm = 1 / (sourceS + shuntS);
+  let farA = 0;
+  if (!state.open) {
+    const seriesOhm = innerOhm + rig.coreOhm;
+    farA = farCurrentA(openV, seriesOhm, state.crushOhm, rig.diodeDropV);
+  }
+  const nearV = openV - farA * innerOhm;
+  return (sourceV - nearV) * sourceS;
+}
+
+/** Series resistance, then diode and crush resistance in parallel: Newton, kept inside a shrinking bracket. */
+function farCurrentA(openV: number, seriesOhm: number, crushOhm: number, dropV: number): number {
+  const crushS = crushOhm > 1e-6 ? 1 / crushOhm : 1e6;
+  if (dropV <= 0) return openV > 0 ? openV / seriesOhm : openV / (seriesOhm + 1 / crushS);
+  let low = Math.min(0, openV);
+  let high = Math.max(0, openV);
+  let v = Math.min(high, Math.max(low, Math.min(openV, dropV)));
+  for (let k = 0; k < 60; k++) {
+    const f = (openV - v) / seriesOhm - diodeA(v, dropV) - v * crushS;
+    if (f > 0) low = v;
+    else high = v;
+    const slope = -1 / seriesOhm - (diodeA(v, dropV) + 1e-15) / DIODE_SLOPE_V - crushS;
+    let next = v - f / slope;
+    if (!(next > low && next < high)) next = 0.5 * (low + high);
+    if (Math.abs(next - v) < 1e-9) break;
+    v = next;
+  }
+  return (openV - v) / seriesOhm;
+}
+
+interface Segment {
+  readonly fromMs: number;
+  readonly table: Float64Array;
+}
+
+export class PilotLoop {
+  readonly #rig: PilotRig;
+  readonly #random: SeededRandom;
+  readonly #windowMs: number;
+  readonly #spacingMs: number;
+  readonly #samples: Float64Array;
+  #state: LoopState = SOUND_LOOP;
+  #sourceDead = false;
+  /** States that reach into a window still to be reported, oldest first. */
+  #segments: Segment[];
+  #window = -1;
+  #features: LoopFeatures = { meanA: 0, rmsA: 0, peakPositiveA: 0, peakNegativeA: 0 };
+
+  constructor(rig: PilotRig, random: SeededRandom) {
+    this.#rig = rig;
+    this.#random = random;
+    this.#windowMs = (1000 * rig.periodsPerWindow) / rig.frequencyHz;
+    this.#spacingMs = 1000 / rig.frequencyHz / rig.samplesPerPeriod;
+    this.#samples = new Float64Array(rig.samplesPerPeriod * rig.periodsPerWindow);
+    this.#segments = [{ fromMs: Number.NEGATIVE_INFINITY, table: new Float64Array(rig.samplesPerPeriod) }];
+  }
+
+  get state(): LoopState {
+    return this.#state;
+  }
+
+  get spacingS(): number {
+    return this.#spacingMs / 1000;
+  }
+
+  change(part: Partial<LoopState>, nowMs: number): void {
+    this.#state = { ...this.#state, ...part };
+    const n = this.#rig.samplesPerPeriod;
+    const table = new Float64Array(n);
+    if (this.#state.sourceOn && !this.#sourceDead) {
+      const peakV = Math.SQRT2 * this.#rig.sourceVrms;
+      for (let k = 0; k < n; k++)
+        table[k] = loopCurrentA(peakV * Math.sin((2 * Math.PI * k) / n), this.#rig, this.#state);
+    }
+    this.#segments.push({ fromMs: nowMs, table });
+    const keepFromMs = nowMs - 2 * this.#windowMs;
+    while (this.#segments.length > 2 && this.#segments[1]!.fromMs < keepFromMs) this.#segments.shift();
+  }
+
+  /** Fault: the source gives nothing although it is on. */
+  setSourceDead(dead: boolean, nowMs: number): void {
+    this.#sourceDead = dead;
+    this.change({}, nowMs);
+  }
+
+  /** Number of the last whole window; it is the sensor's sample counter. */
+  windowAt(nowMs: number): number {
+    return Math.floor(nowMs / this.#windowMs);
+  }
+
+  features(nowMs: number): LoopFeatures {
+    const window = this.windowAt(nowMs);
+    if (window !== this.#window) {
+      this.#window = window;
+      this.#sample((window - 1) * this.#windowMs);
+      this.#features = featuresOf(this.#samples);
+    }
+    return this.#features;
+  }
+
+  /** The samples behind `features`. */
+  samples(nowMs: number): Float64Array {
+    this.features(nowMs);
+    return this.#samples.slice();
+  }
+
+  #sample(fromMs: number): void {
+    const n = this.#rig.samplesPerPeriod;
+    const random = this.#random;
+    const turn = (2 * Math.PI * PICKUP_HZ * this.#spacingMs) / 1000;
+    const cosTurn = Math.cos(turn);
+    const sinTurn = Math.sin(turn);
+    const phase = (2 * Math.PI * PICKUP_HZ * fromMs) / 1000 + 1;
+    let s = Math.sin(phase) * PICKUP_A;
+    let c = Math.cos(phase) * PICKUP_A;
+    let segment = 0;
+    for (let k = 0; k < this.#samples.length; k++) {
+      const t = fromMs + k * this.#spacingMs;
+      while (segment + 1 < this.#segments.length && this.#segments[segment + 1]!.fromMs <= t) segment++;
+      // Two uniform draws give a triangular noise of the wanted deviation; a gaussian would cost three times that.
+      const noise = (random.unit() + random.unit() - 1) * 2.449 * NOISE_A;
+      this.#samples[k] = this.#segments[segment]!.table[k % n]! + noise + s;
+      const nextS = s * cosTurn + c * sinTurn;
+      c = c * cosTurn - s * sinTurn;
+      s = nextS;
+    }
+  }
+}
+
+/** What the monitor reports of a window. */
+export function featuresOf(samplesA: Float64Array): LoopFeatures {
+  let sum = 0;
+  let squares = 0;
+  let high = Number.NEGATIVE_INFINITY;
+  let low = Number.POSITIVE_INFINITY;
+  for (let k = 0; k < samplesA.length; k++) {
+    const x = samplesA[k]!;
+    sum += x;
+    squares += x * x;
+    if (x > high) high = x;
+    if (x < low) low = x;
+  }
+  const n = samplesA.length;
+  return { meanA: sum / n, rmsA: Math.sqrt(squares / n), peakPositiveA: high, peakNegativeA: low };
+}

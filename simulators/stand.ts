@@ -1,0 +1,43 @@
+/** The stand: plug latch or shoe mechanism, berth, protective bond, and the reading of the hard-wired stop chain. */
+import type { SeededRandom } from './seeded-random.js';
+
+const LATCH_MS = 300;
+
+export class Stand {
+  seated = true;
+  locked = false;
+  #wantsLocked = false;
+  latchDueMs = Number.POSITIVE_INFINITY;
+  /** Fault: the bolt meets an obstruction. */
+  latchBlocked = false;
+  /** Shoes: each touches its plate; sense contacts make last and break first. */
+  readonly shoeSense = { p: true, n: true };
+  plateCovered = true;
+  atStand = true;
+  brakeOn = true;
+  tractionInhibited = true;
+  bondOhm: number;
+  buttonPressed = false;
+  chainClosed = true;
+
+  constructor(random: SeededRandom) {
+    this.bondOhm = random.between(0.015, 0.025);
+  }
+
+  order(lock: boolean, nowMs: number): void {
+    if (lock === this.#wantsLocked) return;
+    this.#wantsLocked = lock;
+    this.latchDueMs = nowMs + LATCH_MS;
+  }
+
+  settle(nowMs: number): void {
+    if (nowMs < this.latchDueMs) return;
+    this.latchDueMs = Number.POSITIVE_INFINITY;
+    this.locked = this.#wantsLocked && !this.latchBlocked && this.seated;
+  }
+
+  press(pressed: boolean): void {
+    this.buttonPressed = pressed;
+    this.chainClosed = !pressed;
+  }
+}
