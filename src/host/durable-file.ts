@@ -1,0 +1,121 @@
+/** Small files that must survive a power loss: written beside, synced, then renamed over. */
+import {
+  closeSync,
+  existsSync,
+  fsyncSync,
+  mkdirSync,
+  mkdtempSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeSync,
+} from 'node:fs';
+import { homedir, tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+
+export function makeFolder(path: string): void {
+  mkdirSync(path, { recursive: true });
+}
+
+/** The user's state folder by the XDG base directory specification. */
+export function userStateFolder(): string {
+  const base = process.env.XDG_STATE_HOME;
+  return join(base !== undefined && base !== '' ? base : join(homedir(), '.local', 'state'), 'loopwarden');
+}
+
+export function writeDurably(path: string, text: string): void {
+  makeFolder(dirname(path));
+  const beside = `${path}.new`;
+  const fd = openSync(beside, 'w');
+  try {
+    const bytes = Buffer.from(text, 'utf8');
+    for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+    fsyncSync(fd);
+  } finally {
+    closeSync(fd);
+  }
+  renameSync(beside, path);
+  const folder = openSync(dirname(path), 'r');
+  try {
+    fsyncSync(folder);
+  } finally {
+    closeSync(folder);
+  }
+}
+
+/** @returns null when there is no such file; any other error is thrown */
+export function readIfThere(path: string): string | null {
+  try {
+    return readFileSync(path, 'utf8');
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
+    throw error;
+  }
+}
+
+export interface TextFile {
+  append(text: string): void;
+  close(): Promise<void>;
+}
+
+/** Enough to spare a system call per line, little enough to hold. */
+const BUFFER_CHARS = 1 << 16;
+
+/** A new file for output that need not survive a power loss line by line. Fails when the file exists. */
+export function createTextFile(path: string): TextFile {
+  const fd = openSync(path, 'wx');
+  let held: string[] = [];
+  let chars = 0;
+  const write = (): void => {
+    const bytes = Buffer.from(held.join(''), 'utf8');
+    held = [];
+    chars = 0;
+    for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+  };
+  return {
+    append(text) {
+      held.push(text);
+      chars += text.length;
+      if (chars >= BUFFER_CHARS) write();
+    },
+    close: async () => {
+      write();
+      closeSync(fd);
+    },
+  };
+}
+
+/** A name nobody has taken in this folder: `base.ext`, or `base-2.ext`, `base-3.ext` … */
+export function freeName(folder: string, base: string, ext: string): string {
+  for (let n = 1; n <= 10_000; n++) {
+    const path = join(folder, n === 1 ? `${base}${ext}` : `${base}-${n}${ext}`);
+    if (!existsSync(path)) return path;
+  }
+  throw new Error(`${join(folder, base)}${ext}: ten thousand files by that name`);
+}
+
+/** A new folder: `wish` itself, or with -2, -3 … when something by that name is there already. */
+export function newFolder(wish: string): string {
+  for (let n = 1; n <= 10_000; n++) {
+    const path = n === 1 ? wish : `${wish}-${n}`;
+    makeFolder(dirname(path));
+    try {
+      mkdirSync(path);
+      return path;
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
+    }
+  }
+  throw new Error(`${wish}: ten thousand folders by that name`);
+}
+
+/** A folder of its own for what nobody keeps; gone afterwards, whatever happens. */
+export async function withTemporaryFolder<T>(use: (folder: string) => Promise<T>): Promise<T> {
+  const folder = mkdtempSync(join(tmpdir(), 'loopwarden-'));
+  try {
+    return await use(folder);
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+}

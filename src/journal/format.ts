@@ -1,0 +1,96 @@
+/**
+ * Journal format v1: the one place that knows it.
+ *
+ * A journal is NDJSON, one record a line, UTF-8, LF. Every record is
+ *   {"n":sequence,"t":monotonic ns since the header,"k":kind,"b":body}
+ * with n counting from 0 without gaps and t never falling. The first record is the `header`. A `seal` record
+ * closes a block: its hash is SHA-256 over the hex text of the previous seal (64 zeros for the first)
+ * followed by the raw bytes of the block, that is of every line since the previous seal line (itself
+ * included) up to the one before this seal. Bulk hashing therefore verifies a journal.
+ */
+import { createHash } from 'node:crypto';
+
+export const JOURNAL_FORMAT = 'loopwarden-journal';
+export const JOURNAL_VERSION = 1;
+/** A block is sealed at the latest after this many records. */
+export const MAX_BLOCK_RECORDS = 512;
+export const FIRST_SEAL = '0'.repeat(64);
+
+/**
+ * header   what this journal belongs to
+ * rig      the whole rig as used
+ * device   identity given in a handshake
+ * frame    a received line that passed the frame gate: body [port, line without its CRC]
+ * tick     a step taken because nothing arrived: body null
+ * elapsed  a timer ran out: body {timer, current}; superseded ones are kept too
+ * person   an order by a person: body {order, by, …}
+ * port     a port opened, went down, or rejected lines
+ * finding  a finding changed: body {code, failing, reading, limit, unit, setting, part?}
+ * event    given to the machine
+ * state    the machine's state after a transition
+ * order    an order handed to the gate: body {orders, port, seq, durable}
+ * dropped  an order the gate did not let out: body {orders, why}
+ * answer   the device's answer to an order
+ * refusal  full refusal object
+ * limit    another limit binds
+ * trip     the first finding that latched, with its figures
+ * sync     the store confirmed everything up to a sequence
+ * wave     pilot samples
+ * tag      an event tag of the device
+ * end      the outcome
+ * seal     closes a block
+ */
+export type RecordKind =
+  | 'header'
+  | 'rig'
+  | 'device'
+  | 'frame'
+  | 'tick'
+  | 'elapsed'
+  | 'person'
+  | 'port'
+  | 'finding'
+  | 'event'
+  | 'state'
+  | 'order'
+  | 'dropped'
+  | 'answer'
+  | 'refusal'
+  | 'limit'
+  | 'trip'
+  | 'sync'
+  | 'wave'
+  | 'tag'
+  | 'end'
+  | 'seal';
+
+export interface JournalHeader {
+  readonly format: typeof JOURNAL_FORMAT;
+  readonly version: typeof JOURNAL_VERSION;
+  readonly software: string;
+  readonly rig: string;
+  readonly rigHash: string;
+  readonly machineHash: string;
+  readonly nonce: string;
+  /** `virtual` for a dry-run: wall times are then invented. */
+  readonly clock: 'real' | 'virtual';
+  readonly wallMs: number;
+  /** Who asked for the session. */
+  readonly by: string;
+}
+
+export interface JournalRecord {
+  readonly n: number;
+  readonly t: number;
+  readonly k: RecordKind;
+  readonly b: unknown;
+}
+
+/** JSON has no NaN or Infinity: both are written null, which reads back as "unreadable". */
+export function encodeRecord(n: number, tNs: number, kind: RecordKind, body: unknown): string {
+  return `{"n":${n},"t":${tNs},"k":"${kind}","b":${JSON.stringify(body)}}\n`;
+}
+
+export function hashBlock(previousSeal: string, block: string): string {
+  return createHash('sha256').update(previousSeal, 'ascii').update(block, 'utf8').digest('hex');
+}

@@ -1,0 +1,124 @@
+/**
+ * Writes a journal: numbers the records, seals the blocks, groups the syncs. One sync is in flight; what is
+ * asked meanwhile is served by the next one. The writer has no clock: the caller says what time it is.
+ *
+ * `record` only remembers; `flush` hands the bytes to the store. The supervisor flushes at the end of each
+ * step, after its frames have left, so that making safe never waits for a disk.
+ */
+import type { JournalStore } from '../host/journal-store.js';
+import { encodeRecord, FIRST_SEAL, hashBlock, MAX_BLOCK_RECORDS, type RecordKind } from './format.js';
+
+export class JournalWriter {
+  #next = 0;
+  #block: string[] = [];
+  #unwritten: string[] = [];
+  #seal = FIRST_SEAL;
+  #syncing = false;
+  #wanted = false;
+  #failed: Error | null = null;
+  #syncedUpTo = -1;
+  #originMs: number | null = null;
+  #lastNs = 0;
+  /** Time of the oldest record that is not yet confirmed; null when all are. */
+  #oldestMs: number | null = null;
+  #unsyncedSinceRequestMs: number | null = null;
+
+  /**
+   * @param onSynced called when the store has confirmed every record up to and including `upTo`
+   * @param onFailed called once, at the first error
+   */
+  constructor(
+    readonly store: JournalStore,
+    private readonly onSynced: (upTo: number) => void,
+    private readonly onFailed: (error: Error) => void,
+  ) {}
+
+  get failed(): Error | null {
+    return this.#failed;
+  }
+  get syncedUpTo(): number {
+    return this.#syncedUpTo;
+  }
+  /** Sequence of the last record written, −1 before the first. */
+  get last(): number {
+    return this.#next - 1;
+  }
+  /** Last seal: keep it elsewhere and a cut tail is seen. */
+  get head(): string {
+    return this.#seal;
+  }
+
+  /** Age of the oldest unconfirmed record, ms. */
+  lagMs(nowMs: number): number {
+    return this.#oldestMs === null ? 0 : nowMs - this.#oldestMs;
+  }
+
+  record(nowMs: number, kind: RecordKind, body: unknown): number {
+    this.#originMs ??= nowMs;
+    const tNs = Math.max(this.#lastNs, Math.round((nowMs - this.#originMs) * 1e6));
+    this.#lastNs = tNs;
+    const n = this.#next++;
+    const line = encodeRecord(n, tNs, kind, body);
+    this.#block.push(line);
+    this.#unwritten.push(line);
+    this.#oldestMs ??= nowMs;
+    this.#unsyncedSinceRequestMs ??= nowMs;
+    if (this.#block.length >= MAX_BLOCK_RECORDS && kind !== 'seal') this.seal(nowMs);
+    return n;
+  }
+
+  /** Hands everything recorded so far to the store. */
+  flush(): void {
+    if (this.#unwritten.length === 0) return;
+    this.store.append(this.#unwritten.join(''));
+    this.#unwritten = [];
+  }
+
+  /** Closes the block, if it holds anything, and returns the seal. */
+  seal(nowMs: number): string {
+    if (this.#block.length === 0 || (this.#block.length === 1 && this.#block[0]?.includes('"k":"seal"')))
+      return this.#seal;
+    const hash = hashBlock(this.#seal, this.#block.join(''));
+    this.#block = [];
+    this.#seal = hash;
+    this.record(nowMs, 'seal', { hash });
+    return hash;
+  }
+
+  /** Seals and asks the store to make everything so far durable; `onSynced` follows. */
+  requestSync(nowMs: number): void {
+    if (this.#failed !== null) return;
+    if (this.#syncing) {
+      this.#wanted = true;
+      return;
+    }
+    this.seal(nowMs);
+    this.#startSync(nowMs);
+  }
+
+  #startSync(nowMs: number): void {
+    this.flush();
+    const upTo = this.last;
+    this.#syncing = true;
+    this.#wanted = false;
+    this.#unsyncedSinceRequestMs = null;
+    this.store.sync((error) => {
+      this.#syncing = false;
+      if (error !== null) {
+        if (this.#failed === null) {
+          this.#failed = error;
+          this.onFailed(error);
+        }
+        return;
+      }
+      this.#syncedUpTo = upTo;
+      this.#oldestMs = this.#unsyncedSinceRequestMs;
+      this.onSynced(upTo);
+      if (this.#wanted) {
+        const at = this.#oldestMs ?? nowMs;
+        this.seal(at);
+        this.#startSync(at);
+      }
+    });
+  }
+}

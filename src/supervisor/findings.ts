@@ -1,0 +1,58 @@
+/** Which findings stand: reports on change, and picks what acts first. */
+import { CATALOGUE, type Code, type Effect } from '../checks/catalogue.js';
+import type { Finding } from '../checks/check.js';
+
+const keyOf = (f: Finding): string => (f.part === undefined ? f.code : `${f.code}/${f.part}`);
+
+/** Severity of effects that act on a session under way; the rest only tell. */
+const WEIGHT: Record<Effect, number> = { 'trip-0': 3, 'trip-1': 2, stop: 1, derate: 0, note: 0, refuse: 0 };
+
+export class Findings {
+  readonly #failing = new Map<string, Finding>();
+
+  /** Takes the statements of one step; returns those that changed. A code not evaluated now is not standing. */
+  take(findings: readonly Finding[]): { readonly begun: Finding[]; readonly ended: Finding[] } {
+    const begun: Finding[] = [];
+    const ended: Finding[] = [];
+    const now = new Set<string>();
+    for (const f of findings) {
+      if (!f.failing) continue;
+      const key = keyOf(f);
+      now.add(key);
+      if (!this.#failing.has(key)) begun.push(f);
+      this.#failing.set(key, f);
+    }
+    for (const [key, f] of this.#failing) {
+      if (now.has(key)) continue;
+      this.#failing.delete(key);
+      ended.push(f);
+    }
+    return { begun, ended };
+  }
+
+  get standing(): readonly Finding[] {
+    return [...this.#failing.values()];
+  }
+
+  has(...codes: readonly Code[]): boolean {
+    return this.standing.some((f) => codes.includes(f.code));
+  }
+
+  /**
+   * The finding that acts now: the most severe; among equals the one whose first out-of-limit sample is the
+   * oldest; then the order of the checks.
+   */
+  acting(): Finding | null {
+    let best: Finding | null = null;
+    for (const f of this.#failing.values()) {
+      const weight = WEIGHT[CATALOGUE[f.code].effect];
+      if (weight === 0) continue;
+      if (best === null) best = f;
+      else {
+        const bestWeight = WEIGHT[CATALOGUE[best.code].effect];
+        if (weight > bestWeight || (weight === bestWeight && f.sinceMs < best.sinceMs)) best = f;
+      }
+    }
+    return best;
+  }
+}

@@ -1,0 +1,134 @@
+/** What has been ordered so far in this session, and when. Orders are never assumed to have been obeyed. */
+import type { Ordered } from '../checks/check.js';
+import type { Order } from '../rig/orders.js';
+
+type Group = keyof Ordered['sinceMs'];
+type Standing = Omit<Ordered, 'sinceMs' | 'raftJoined'>;
+
+export class OrderBook {
+  readonly #at: Record<Group, number | null> = {
+    converter: null,
+    setpoint: null,
+    contactorP: null,
+    contactorN: null,
+    pre: null,
+    train: null,
+    rafts: null,
+    bleeder: null,
+    latch: null,
+    pilot: null,
+    isolation: null,
+    makeSafe: null,
+  };
+  readonly #raftJoined: boolean[];
+  #now: Standing = {
+    converterEnabled: false,
+    setpointA: 0,
+    voltageLimitV: 0,
+    closedP: false,
+    closedN: false,
+    closedPre: false,
+    trainClosed: false,
+    bleedOutput: false,
+    bleedPlug: false,
+    locked: false,
+    pilotOn: false,
+    isolationPoint: 0,
+    isolationResistor: 0,
+  };
+
+  constructor(rafts: number) {
+    this.#raftJoined = new Array<boolean>(rafts).fill(false);
+  }
+
+  note(order: Order, nowMs: number): void {
+    if (order.name === 'make-safe') {
+      // The device runs the sequence of DEVELOPERS.md by itself; the first order counts.
+      if (this.#at.makeSafe !== null) return;
+      this.#at.pre = nowMs;
+    }
+    if (order.name === 'join-raft' || order.name === 'part-raft') {
+      this.#raftJoined[order.args.raft - 1] = order.name === 'join-raft';
+    }
+    const change = changeOf(order);
+    if (change === null) return;
+    this.#at[change[0]] = nowMs;
+    this.#now = { ...this.#now, ...change[1] };
+  }
+
+  view(nowMs: number): Ordered {
+    const sinceMs = {} as Record<Group, number>;
+    for (const group of Object.keys(this.#at) as Group[]) {
+      const at = this.#at[group];
+      sinceMs[group] = at === null ? Number.POSITIVE_INFINITY : nowMs - at;
+    }
+    return { ...this.#now, raftJoined: [...this.#raftJoined], sinceMs };
+  }
+
+  /** Anything that can carry voltage has been ordered on. */
+  get anythingLive(): boolean {
+    const o = this.#now;
+    return o.converterEnabled || o.closedP || o.closedN || o.closedPre || o.trainClosed;
+  }
+}
+
+/** Which group of orders this one belongs to, and what now stands ordered. */
+function changeOf(order: Order): [Group, Partial<Standing>] | null {
+  switch (order.name) {
+    case 'make-safe':
+      return [
+        'makeSafe',
+        {
+          converterEnabled: false,
+          setpointA: 0,
+          closedP: false,
+          closedN: false,
+          closedPre: false,
+          trainClosed: false,
+        },
+      ];
+    case 'enable-converter':
+      return ['converter', { converterEnabled: true }];
+    case 'disable-converter':
+      return ['converter', { converterEnabled: false, setpointA: 0 }];
+    case 'setpoint':
+      return ['setpoint', { setpointA: order.args.currentA, voltageLimitV: order.args.voltageV }];
+    case 'close-p':
+    case 'open-p':
+      return ['contactorP', { closedP: order.name === 'close-p' }];
+    case 'close-n':
+    case 'open-n':
+      return ['contactorN', { closedN: order.name === 'close-n' }];
+    case 'close-pre':
+    case 'open-pre':
+      return ['pre', { closedPre: order.name === 'close-pre' }];
+    case 'close-train':
+    case 'open-train':
+      return ['train', { trainClosed: order.name === 'close-train' }];
+    case 'join-raft':
+    case 'part-raft':
+      return ['rafts', {}];
+    case 'bleed-output':
+      return ['bleeder', { bleedOutput: order.args.on === 1 }];
+    case 'bleed-plug':
+      return ['bleeder', { bleedPlug: order.args.on === 1 }];
+    case 'lock':
+    case 'unlock':
+      return ['latch', { locked: order.name === 'lock' }];
+    case 'isolate':
+      return ['isolation', { isolationPoint: order.args.point, isolationResistor: order.args.resistor }];
+    case 'pilot':
+      return ['pilot', { pilotOn: order.args.on === 1 }];
+    case 'authority':
+    case 'clear-latch':
+    case 'waveform':
+    case 'trip-supply':
+      return null;
+  }
+}
+
+/** Orders with the same key replace one another: repeating an older one would undo the newer. */
+export function replacementKey(order: Order): string {
+  if (order.name === 'join-raft' || order.name === 'part-raft') return `raft ${order.args.raft}`;
+  return changeOf(order)?.[0] ?? order.name;
+}

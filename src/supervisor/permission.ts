@@ -1,0 +1,52 @@
+/** May a person's order be carried out? Pure: everything that speaks against it, or nothing. */
+import { CATALOGUE } from '../checks/catalogue.js';
+import type { Finding, Proof, Wish } from '../checks/check.js';
+import type { Rig } from '../rig/schema.js';
+import type { StartFault } from './handshake.js';
+import type { Found } from './outcome.js';
+
+export const PROVEN_DEAD: readonly Proof[] = ['open-p', 'open-n', 'output-dead', 'plug-dead'];
+
+/** May-start: the latch, the handshake, the wish, and every standing finding that refuses a start. */
+export function againstStart(
+  rig: Rig,
+  wish: Wish,
+  faults: readonly StartFault[],
+  standing: readonly Finding[],
+): Found[] {
+  const against: Found[] = [...faults];
+  const { ceilingSoc } = rig.battery;
+  if (wish.targetSoc > ceilingSoc) {
+    against.push({
+      code: 'above-limit',
+      part: 'target state of charge',
+      reading: wish.targetSoc,
+      limit: ceilingSoc,
+      setting: 'battery.ceilingSoc',
+    });
+  }
+  against.push(...standing.filter((f) => CATALOGUE[f.code].refusesStart));
+  return against;
+}
+
+/** May-acknowledge: the cause gone, and everything proven dead on fresh readings. */
+export function againstAcknowledge(
+  standing: readonly Finding[],
+  proofs: ReadonlySet<Proof | 'proven-dead'>,
+): Found[] {
+  const against: Found[] = standing
+    .filter((f) => {
+      const { effect } = CATALOGUE[f.code];
+      return effect === 'trip-0' || effect === 'trip-1';
+    })
+    .map((f) => ({
+      ...f,
+      code: 'cause-present',
+      part: f.part === undefined ? f.code : `${f.code} (${f.part})`,
+    }));
+  if (!proofs.has('proven-dead')) {
+    const missing = PROVEN_DEAD.filter((p) => !proofs.has(p));
+    against.push({ code: 'not-proven-dead', part: `missing: ${missing.join(', ')}` });
+  }
+  return against;
+}

@@ -1,0 +1,220 @@
+/**
+ * The run loop: ties a session to a clock, links, a journal store and the latch file. The same code runs in
+ * virtual time over memory links and in real time over serial ports; only what is injected differs.
+ */
+
+import type { TimerId } from '../../machines/vocabulary.js';
+import type { Wish } from '../checks/check.js';
+import { CHECKS } from '../checks/index.js';
+import type { Clock } from '../host/clock.js';
+import type { JournalStore } from '../host/journal-store.js';
+import { JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from '../journal/format.js';
+import type { LatchFile } from '../journal/latch.js';
+import { JournalWriter } from '../journal/writer.js';
+import type { Link } from '../link/link.js';
+import type { Rig } from '../rig/schema.js';
+import { machineHash } from './decide.js';
+import type { StartFault } from './handshake.js';
+import { exitCodeOf, type Outcome } from './outcome.js';
+import { Session } from './session.js';
+import type { PersonOrder, Progress } from './session-types.js';
+
+export interface RunnerOptions {
+  readonly rig: Rig;
+  readonly rigHash: string;
+  readonly software: string;
+  readonly clock: Clock;
+  readonly clockKind: 'real' | 'virtual';
+  /** One per port, in rig order. */
+  readonly links: readonly Link[];
+  readonly store: JournalStore;
+  readonly latch: LatchFile;
+  readonly nonce: string;
+  readonly by: string;
+  readonly wish: Wish;
+  /** What the person asks once the ports are open. */
+  readonly order: PersonOrder['order'];
+  onProgress(what: Progress): void;
+  /** The session has its outcome; links still run until `close`. */
+  onEnded(outcome: Outcome): void;
+}
+
+export class Runner {
+  readonly session: Session;
+  readonly #journal: JournalWriter;
+  readonly #timers = new Map<TimerId, { cancel: () => void; generation: number }>();
+  #generation = 0;
+  #lastInputMs = 0;
+  #tickMs: number;
+  #closed = false;
+  outcome: Outcome | null = null;
+  fault: Error | null = null;
+
+  constructor(private readonly options: RunnerOptions) {
+    const { rig, clock, latch, store } = options;
+    // Every age check runs at least each half deadline, whatever arrives.
+    this.#tickMs = Math.min(rig.link.fastReadingMs, rig.link.silenceMs) / 2;
+    this.#journal = new JournalWriter(
+      store,
+      (upTo) => {
+        this.#give(() => this.session.synced(upTo, clock.nowMs()));
+      },
+      () => {
+        // The next observation shows the failure to the checks, at once.
+        this.#give(() => this.session.tick(clock.nowMs()));
+      },
+    );
+    this.#writeHeader();
+    this.session = new Session(
+      {
+        rig,
+        nonce: options.nonce,
+        by: options.by,
+        wish: options.wish,
+        latched: latch.latched && options.order === 'start',
+        startFaults: latchFaults(latch),
+        checks: CHECKS,
+      },
+      {
+        send: (port, line) => options.links[port]?.send(line) ?? false,
+        startTimer: (timer, delayMs) => this.#startTimer(timer, delayMs),
+        cancelTimer: (timer) => this.#cancelTimer(timer),
+        started: () => latch.begin(store.path, clock.wallMs()),
+        energised: () => latch.energised(),
+        latch: (trip) => latch.trip(trip.code, trip.phase, store.path, clock.wallMs()),
+        progress: (what) => options.onProgress(what),
+        ended: (outcome) => this.#ended(outcome),
+      },
+      this.#journal,
+    );
+  }
+
+  /** Opens every port, then says hello and gives the person's order. @throws PortError */
+  async open(): Promise<void> {
+    const { clock, links, order, by } = this.options;
+    try {
+      for (const [port, link] of links.entries()) {
+        await link.open({
+          line: (text) => {
+            if (this.#closed) return;
+            this.#lastInputMs = clock.nowMs();
+            this.#give(() => this.session.line(port, text, this.#lastInputMs));
+          },
+          down: (reason) => {
+            this.#give(() => this.session.portDown(port, reason, clock.nowMs()));
+          },
+        });
+      }
+    } catch (error) {
+      await this.close();
+      throw error;
+    }
+    const nowMs = clock.nowMs();
+    this.#lastInputMs = nowMs;
+    this.session.open(nowMs);
+    this.session.person({ order, by }, nowMs);
+    this.#tickLater(this.#tickMs);
+  }
+
+  person(order: PersonOrder): void {
+    this.#give(() => this.session.person(order, this.options.clock.nowMs()));
+  }
+
+  /**
+   * The supervisor itself has failed: every device is told to make safe, past checks and machine, and the latch
+   * is set. Nothing is proven any more.
+   */
+  fail(error: Error): void {
+    if (this.#closed || this.fault !== null) return;
+    this.fault = error;
+    this.session.panic(this.options.clock.nowMs());
+  }
+
+  async close(): Promise<void> {
+    this.#closed = true;
+    for (const { cancel } of this.#timers.values()) cancel();
+    this.#timers.clear();
+    await Promise.all(this.options.links.map((link) => link.close()));
+    this.#journal.flush();
+    await this.options.store.close();
+  }
+
+  /** One input at a time; whatever fails inside, the devices are told. */
+  #give(input: () => void): void {
+    if (this.#closed || this.fault !== null) return;
+    try {
+      input();
+    } catch (error) {
+      this.fail(error instanceof Error ? error : new Error(String(error)));
+    }
+  }
+
+  #tickLater(delayMs: number): void {
+    this.options.clock.after(delayMs, () => {
+      if (this.#closed) return;
+      const nowMs = this.options.clock.nowMs();
+      const idleMs = nowMs - this.#lastInputMs;
+      if (idleMs >= this.#tickMs) {
+        this.#lastInputMs = nowMs;
+        this.#give(() => this.session.tick(nowMs));
+        this.#tickLater(this.#tickMs);
+      } else this.#tickLater(this.#tickMs - idleMs);
+    });
+  }
+
+  #startTimer(timer: TimerId, delayMs: number): void {
+    this.#cancelTimer(timer);
+    const generation = ++this.#generation;
+    const cancel = this.options.clock.after(delayMs, () => {
+      if (this.#closed) return;
+      const current = this.#timers.get(timer)?.generation === generation;
+      if (current) this.#timers.delete(timer);
+      this.#give(() => this.session.elapsed(timer, current, this.options.clock.nowMs()));
+    });
+    this.#timers.set(timer, { cancel, generation });
+  }
+
+  #cancelTimer(timer: TimerId): void {
+    this.#timers.get(timer)?.cancel();
+    this.#timers.delete(timer);
+  }
+
+  #ended(outcome: Outcome): void {
+    if (this.outcome !== null) return;
+    this.outcome = outcome;
+    const { latch, clock, order, by } = this.options;
+    if (this.session.acknowledged) latch.acknowledge(by, clock.wallMs(), true);
+    else if (order === 'start' && outcome.outcome !== 'refused') latch.end(exitCodeOf(outcome) !== 9);
+    this.options.onEnded(outcome);
+  }
+
+  #writeHeader(): void {
+    const { rig, rigHash, software, clock, clockKind, nonce, by, wish } = this.options;
+    const header: JournalHeader = {
+      format: JOURNAL_FORMAT,
+      version: JOURNAL_VERSION,
+      software,
+      rig: rig.name,
+      rigHash,
+      machineHash: machineHash(),
+      nonce,
+      clock: clockKind,
+      wallMs: clock.wallMs(),
+      by,
+    };
+    const nowMs = clock.nowMs();
+    this.#journal.record(nowMs, 'header', header);
+    this.#journal.record(nowMs, 'rig', { rig, wish });
+    this.#journal.requestSync(nowMs);
+  }
+}
+
+/** What the latch file alone says against a start. */
+function latchFaults(latch: LatchFile): StartFault[] {
+  const { trip, open } = latch.state;
+  const faults: StartFault[] = [];
+  if (trip !== null)
+    faults.push({ code: 'latched', part: `${trip.code} in ${trip.phase}, journal ${trip.journal}` });
+  if (open?.energised === true) faults.push({ code: 'unfinished-journal', part: open.journal });
+  return faults;
+}

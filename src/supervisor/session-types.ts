@@ -1,0 +1,48 @@
+/** What a session is given and what it gives back to the world. */
+import type { TimerId } from '../../machines/vocabulary.js';
+import type { Check, CurrentLimit, Finding, Wish } from '../checks/check.js';
+import type { Phase } from '../rig/roles.js';
+import type { Rig } from '../rig/schema.js';
+import type { StartFault } from './handshake.js';
+import type { Outcome, Refusal, TripRecord } from './outcome.js';
+
+export interface PersonOrder {
+  readonly order: 'start' | 'stop' | 'trip-now' | 'acknowledge';
+  /** Name of the person. */
+  readonly by: string;
+}
+
+export interface SessionSetup {
+  readonly rig: Rig;
+  readonly nonce: string;
+  readonly by: string;
+  readonly wish: Wish;
+  /** The latch on disk stands. */
+  readonly latched: boolean;
+  /** Whatever forbids a start before anything is read: the latch, an unfinished journal. */
+  readonly startFaults: readonly StartFault[];
+  // biome-ignore lint/suspicious/noExplicitAny: each check keeps a state of its own type
+  readonly checks: readonly Check<any>[];
+}
+
+export type Progress =
+  | { readonly kind: 'phase'; readonly atS: number; readonly phase: Phase }
+  | { readonly kind: 'limit'; readonly atS: number; readonly limit: CurrentLimit }
+  | { readonly kind: 'finding'; readonly atS: number; readonly finding: Finding }
+  | { readonly kind: 'trip'; readonly atS: number; readonly trip: TripRecord }
+  | { readonly kind: 'refusal'; readonly atS: number; readonly refusal: Refusal };
+
+export interface SessionOutputs {
+  /** False when the port cannot take it. */
+  send(port: number, line: string): boolean;
+  startTimer(timer: TimerId, delayMs: number): void;
+  cancelTimer(timer: TimerId): void;
+  /** The session leaves parked: from now on an unfinished journal must be told to the next one. */
+  started(): void;
+  /** Something that can carry voltage has been ordered on (called repeatedly). */
+  energised(): void;
+  /** A trip is decided: the latch on disk is set at once. */
+  latch(trip: TripRecord): void;
+  progress(what: Progress): void;
+  ended(outcome: Outcome): void;
+}

@@ -1,0 +1,439 @@
+/**
+ * The supervisor's one step: take one input, run the checks, give the machine the events that changed, order
+ * the commands through the outgoing gate. Deterministic: the same inputs at the same times give the same
+ * frames and the same journal. No clock, no timers, no I/O of its own; `SessionOutputs` is the world.
+ */
+import type { SessionEvent, TimerId } from '../../machines/vocabulary.js';
+import { CATALOGUE } from '../checks/catalogue.js';
+import type { EndReason, Observation, Proof } from '../checks/check.js';
+import type { JournalWriter } from '../journal/writer.js';
+import { decodeToSupervisor } from '../link/codec.js';
+import { FrameGate } from '../link/frame-gate.js';
+import type { ToSupervisor } from '../link/frames.js';
+import type { Order } from '../rig/orders.js';
+import { PHASES, type Phase } from '../rig/roles.js';
+import type { Rig } from '../rig/schema.js';
+import { Accounts } from './accounts.js';
+import { Answers } from './answers.js';
+import { CheckRunner } from './check-runner.js';
+import { begin, changes, type Decision, decide, type MachineSnapshot, phaseOf } from './decide.js';
+import { Findings } from './findings.js';
+import type { GateView } from './gate.js';
+import { Handshakes } from './handshakes.js';
+import { ownFinding, SessionLog } from './log.js';
+import { Readings } from './observe.js';
+import { OrderBook } from './order-book.js';
+import { Outbox } from './outbox.js';
+import { type EndState, type Outcome, outcomeOf } from './outcome.js';
+import { againstAcknowledge, againstStart, PROVEN_DEAD } from './permission.js';
+import { portsOf } from './ports.js';
+import { Regulator } from './regulator.js';
+import type { PersonOrder, SessionOutputs, SessionSetup } from './session-types.js';
+import { timerMs } from './timers.js';
+
+/** Steps with every role present before anything is judged: nothing is permitted before a full fresh run. */
+const FULL_RUNS = 4;
+/** A start that cannot be judged for want of readings is refused after this. */
+const START_PATIENCE_MS = 4000;
+/** Group commit: the oldest unconfirmed record is at most about this old. */
+const COMMIT_EVERY_MS = 250;
+/** Timers whose end is a fault of the phase; the others are ordinary steps. */
+const ORDINARY_TIMERS: readonly TimerId[] = ['pole-settling', 'tripped-ramping-down', 'making-safe'];
+
+export class Session {
+  readonly #rig: Rig;
+  readonly #readings: Readings;
+  readonly #gates: FrameGate<ToSupervisor>[];
+  readonly #findings = new Findings();
+  readonly #checks: CheckRunner;
+  readonly #orders: OrderBook;
+  readonly #outbox: Outbox;
+  readonly #regulator: Regulator;
+  readonly #accounts = new Accounts();
+  readonly #handshakes: Handshakes;
+  readonly #answers: Answers;
+  readonly #log: SessionLog;
+  #snapshot: MachineSnapshot;
+  #phase: Phase = 'parked';
+  #phaseAtMs = 0;
+  #lastStepMs: number | null = null;
+  #proofs: ReadonlySet<Proof | 'proven-dead'> = new Set();
+  #fullRuns = 0;
+  #asked: { readonly order: PersonOrder; readonly atMs: number } | null = null;
+  #clearing: PersonOrder | null = null;
+  #acknowledged = false;
+  #ended = false;
+  #endReason: EndReason | null = null;
+  #last: Observation | null = null;
+  /** As proven at the moment the plug was freed. */
+  #deadState: EndState | null = null;
+
+  constructor(
+    private readonly setup: SessionSetup,
+    private readonly out: SessionOutputs,
+    private readonly journal: JournalWriter,
+  ) {
+    const { rig } = setup;
+    this.#rig = rig;
+    this.#log = new SessionLog(out, journal);
+    this.#readings = new Readings(rig.link.ports.length, rig.battery.rafts.length);
+    this.#gates = rig.link.ports.map(() => new FrameGate(decodeToSupervisor, setup.nonce));
+    this.#checks = new CheckRunner(rig, setup.checks);
+    this.#orders = new OrderBook(rig.battery.rafts.length);
+    this.#regulator = new Regulator(rig);
+    const context = {
+      nonce: setup.nonce,
+      ports: rig.link.ports.length,
+      portsOf: (order: Order) => portsOf(order, rig),
+      send: (port: number, line: string) => out.send(port, line),
+      gate: () => this.#gateView(),
+      sent: (order: Order, nowMs: number) => this.#sent(order, nowMs),
+    };
+    this.#outbox = new Outbox(context, journal);
+    this.#handshakes = new Handshakes(rig, this.#outbox);
+    this.#answers = new Answers(rig, this.#outbox, this.#regulator, journal);
+    const path = rig.converter.matchesVoltage ? 'match' : 'pre-charge';
+    this.#snapshot = begin({ path, latched: setup.latched }).snapshot;
+  }
+
+  get phase(): Phase {
+    return this.#phase;
+  }
+  get ended(): boolean {
+    return this.#ended;
+  }
+  get tripped(): boolean {
+    return this.#log.trip !== null;
+  }
+  get tripMs(): number | null {
+    return this.#log.tripMs;
+  }
+  /** True once an acknowledgement was carried out. */
+  get acknowledged(): boolean {
+    return this.#acknowledged;
+  }
+  /** For display only. */
+  get display() {
+    const { setpointA, least } = this.#regulator;
+    return {
+      seen: this.#last,
+      setpointA,
+      binding: least.limit,
+      energyKwh: this.#accounts.energyToBatteryKwh,
+    };
+  }
+
+  // ---- inputs -------------------------------------------------------------------------------------
+
+  /** Ports are open: say hello. */
+  open(nowMs: number): void {
+    this.#lastStepMs = nowMs;
+    this.#phaseAtMs = nowMs;
+    this.#handshakes.begin(nowMs);
+    this.journal.flush();
+  }
+
+  line(port: number, text: string, nowMs: number): void {
+    const decoded = this.#gates[port]?.accept(text);
+    if (decoded === undefined || !decoded.ok) return;
+    this.journal.record(nowMs, 'frame', [port, text]);
+    this.#readings.heard(port, nowMs);
+    const { body } = decoded.frame;
+    if (body.verb === 'welcome') {
+      this.journal.record(nowMs, 'device', { port: this.#rig.link.ports[port]?.name, ...body });
+      this.#handshakes.welcomed(port, body);
+    } else if (body.verb === 'answer') {
+      const latch = this.#answers.take(port, body, nowMs);
+      if (latch !== null) this.#latchAnswered(latch, nowMs);
+    } else if (body.verb === 'report' && this.#handshakes.isWelcomed(port)) {
+      this.#readings.take(port, body.roles, nowMs);
+      this.#step(nowMs, [port]);
+    }
+    this.journal.flush();
+  }
+
+  /** Nothing came for a while: the checks run all the same, so that silence is seen. */
+  tick(nowMs: number): void {
+    this.journal.record(nowMs, 'tick', null);
+    this.#handshakes.insist(nowMs);
+    const ports = this.#rig.link.ports.map((_, i) => i);
+    this.#step(
+      nowMs,
+      ports.filter((i) => this.#handshakes.isWelcomed(i)),
+    );
+    this.journal.flush();
+  }
+
+  portDown(port: number, reason: string, nowMs: number): void {
+    // Nothing is concluded from it: the silence deadline decides, here and at the device.
+    this.journal.record(nowMs, 'port', { port: this.#rig.link.ports[port]?.name, down: reason });
+    this.journal.flush();
+  }
+
+  /** A timer the machine started; `current` is false when it was cancelled or started anew meanwhile. */
+  elapsed(timer: TimerId, current: boolean, nowMs: number): void {
+    const event: SessionEvent = { type: `elapsed.${timer}` };
+    if (current && this.#snapshot.can(event)) {
+      const phase = this.#phase;
+      this.#give(event, nowMs);
+      if (!ORDINARY_TIMERS.includes(timer)) {
+        const limit = timerMs(timer, this.#rig);
+        const more = { part: timer, reading: limit, limit, unit: 'ms', setting: 'times' };
+        this.#log.noteTrip(ownFinding('phase-overdue', nowMs, more), nowMs, phase);
+      }
+    }
+    this.journal.record(nowMs, 'elapsed', { timer, current });
+    if (current) this.#step(nowMs, []);
+    this.journal.flush();
+  }
+
+  /** An order by a person. Never ignored: carried out, or refused with the reason. */
+  person(order: PersonOrder, nowMs: number): void {
+    const phase = this.#phase;
+    const waits = order.order === 'start' || order.order === 'acknowledge';
+    const refuse = (): void => this.#log.refuse({ code: 'not-permitted-now', part: phase }, order, nowMs);
+    if (order.order === 'trip-now' && this.#snapshot.can({ type: 'trip-0' })) {
+      this.#give({ type: 'trip-0' }, nowMs);
+      this.#log.noteTrip(ownFinding('trip-now', nowMs, { part: order.by }), nowMs, phase);
+    } else if (order.order === 'stop' && this.#snapshot.can({ type: 'stop' })) {
+      this.#endReason ??= 'operator';
+      this.#give({ type: 'stop' }, nowMs);
+    } else if (waits && phase === 'parked' && this.#asked === null && !this.#ended) {
+      this.#asked = { order, atMs: nowMs };
+    } else {
+      refuse();
+      // Asked to stop before anything was ordered: there is nothing left to wait for.
+      if (order.order === 'stop' && phase === 'parked') this.#end(nowMs);
+    }
+    this.journal.record(nowMs, 'person', order);
+    this.journal.flush();
+  }
+
+  synced(upTo: number, nowMs: number): void {
+    this.journal.record(nowMs, 'sync', upTo);
+    this.#outbox.synced(upTo, nowMs);
+    this.journal.flush();
+  }
+
+  /** Something in here has failed: make safe past checks and machine, latch, and end. Proves nothing. */
+  panic(nowMs: number): void {
+    this.#outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
+    this.#proofs = new Set();
+    this.#log.noteTrip(ownFinding('internal-fault', nowMs), nowMs, this.#phase);
+    this.#end(nowMs);
+  }
+
+  // ---- the step -----------------------------------------------------------------------------------
+
+  #step(nowMs: number, feed: readonly number[]): void {
+    const seen = this.#observe(nowMs);
+    this.#last = seen;
+    this.#accounts.take(seen);
+    const said = this.#checks.run(seen, this.#answers.findings(nowMs));
+    const proofs = new Set<Proof | 'proven-dead'>(said.proofs);
+    if (PROVEN_DEAD.every((p) => proofs.has(p))) proofs.add('proven-dead');
+    this.#proofs = proofs;
+    const changed = this.#findings.take(said.findings);
+    const phase = this.#phase;
+
+    if (phase === 'parked') {
+      if (this.#readings.complete()) this.#fullRuns++;
+      this.#consider(nowMs);
+    } else this.#react(phase, nowMs);
+    for (const f of changed.begun) this.#log.begun(f, nowMs);
+    for (const f of changed.ended) this.#log.over(f, nowMs);
+
+    if (this.#phase === phase && phase !== 'parked') this.#follow(proofs, nowMs);
+    const governed = this.#snapshot.hasTag('governed');
+    if (said.end !== null && governed && this.#snapshot.can({ type: 'end' })) {
+      this.#endReason ??= said.end;
+      this.#give({ type: 'end' }, nowMs);
+    }
+    const wanted = this.#checks.wanted(said, this.#phase, this.#snapshot, this.#orders.view(nowMs));
+    if (!this.tripped) this.#outbox.dispatch(wanted, nowMs);
+    this.#outbox.dispatch(this.#regulator.step(seen, said.limits, this.tripped, nowMs), nowMs);
+    const { least } = this.#regulator;
+    if (governed && this.#accounts.bind(least.limit, this.#log.atS(nowMs))) {
+      this.journal.record(nowMs, 'limit', least);
+      this.out.progress({ kind: 'limit', atS: this.#log.atS(nowMs), limit: least });
+    }
+    // Only a completed step feeds the device watchdogs.
+    for (const port of feed) this.#outbox.frame(port, { verb: 'feed', phase: PHASES.indexOf(this.#phase) });
+    this.#readings.settle();
+    this.#lastStepMs = nowMs;
+    if (this.#phase === 'released' && proofs.has('plug-free')) this.#end(nowMs);
+    if (this.journal.lagMs(nowMs) >= COMMIT_EVERY_MS) this.journal.requestSync(nowMs);
+  }
+
+  /** Failing findings act on a session under way; the first that latches is the trip. */
+  #react(phase: Phase, nowMs: number): void {
+    const acting = this.#findings.acting();
+    if (acting === null || this.#snapshot.hasTag('ended')) return;
+    const { effect } = CATALOGUE[acting.code];
+    if (effect !== 'trip-0' && effect !== 'trip-1' && effect !== 'stop') return;
+    if (!this.#snapshot.can({ type: effect })) return;
+    if (effect === 'stop') this.#endReason ??= acting.code === 'journal-lag' ? 'journal' : 'operator';
+    this.#give({ type: effect }, nowMs);
+    if (effect !== 'stop') this.#log.noteTrip(acting, nowMs, phase);
+  }
+
+  /**
+   * Offers the machine one proof that stands and would lead on. One a step: what is proven after it must be
+   * proven by an observation made after it.
+   */
+  #follow(proofs: ReadonlySet<Proof | 'proven-dead'>, nowMs: number): void {
+    const wanted = [...proofs].find((p) => changes(this.#snapshot, { type: p } as SessionEvent));
+    if (wanted === undefined) return;
+    if (wanted === 'proven-dead') {
+      this.#accounts.residual(this.#last);
+      this.#deadState = this.endState();
+    }
+    this.#give({ type: wanted } as SessionEvent, nowMs);
+  }
+
+  #give(event: SessionEvent, nowMs: number): void {
+    const decision = decide(this.#snapshot, event);
+    this.#carryOut(decision, nowMs);
+    this.journal.record(nowMs, 'event', event.type);
+    const { value, context } = decision.snapshot;
+    this.journal.record(nowMs, 'state', { value, flags: context });
+    const phase = phaseOf(decision.snapshot);
+    if (phase === this.#phase) return;
+    this.#phase = phase;
+    this.#phaseAtMs = nowMs;
+    if (phase === 'securing') this.#log.startedMs = nowMs;
+    this.#regulator.phase(phase);
+    this.#log.entered(phase, nowMs);
+    if (phase === 'safe' || phase === 'not-proven-dead') this.#end(nowMs);
+  }
+
+  /** Orders leave first, then the journal is told; only durable ones go the other way round. */
+  #carryOut(decision: Decision, nowMs: number): void {
+    this.#snapshot = decision.snapshot;
+    const orders: Order[] = [];
+    for (const e of decision.emissions) {
+      if (e.kind === 'command') orders.push(...this.#regulator.ordersOf(e.command, this.#last));
+      else if (e.kind === 'start-timer') this.out.startTimer(e.timer, timerMs(e.timer, this.#rig));
+      else this.out.cancelTimer(e.timer);
+    }
+    this.#outbox.dispatch(orders, nowMs);
+  }
+
+  #sent(order: Order, nowMs: number): void {
+    this.#orders.note(order, nowMs);
+    this.#regulator.sent(order, nowMs);
+    if (this.#orders.anythingLive) this.out.energised();
+  }
+
+  // ---- start and acknowledge ------------------------------------------------------------------------
+
+  #consider(nowMs: number): void {
+    if (this.#asked === null || this.#ended) return;
+    const { order, atMs } = this.#asked;
+    const silent = this.#handshakes.silentPort();
+    if (silent !== null || this.#fullRuns < FULL_RUNS) {
+      if (nowMs - atMs < START_PATIENCE_MS) return;
+      if (silent !== null) this.#log.refuse({ code: 'no-handshake', part: silent }, order, nowMs);
+      else this.#log.refuse({ code: 'reading-stale', part: 'not every role reports' }, order, nowMs);
+      this.#end(nowMs);
+      return;
+    }
+    this.#asked = null;
+    const starting = order.order === 'start';
+    const standing = this.#findings.standing;
+    const faults = [...this.setup.startFaults, ...this.#handshakes.faults];
+    const against = starting
+      ? againstStart(this.#rig, this.setup.wish, faults, standing)
+      : againstAcknowledge(standing, this.#proofs);
+    if (starting && against.length === 0 && !this.#snapshot.can({ type: 'start' }))
+      against.push({ code: 'latched' });
+    for (const found of against) this.#log.refuse(found, order, nowMs);
+    if (against.length > 0) this.#end(nowMs);
+    else if (starting) {
+      this.out.started();
+      this.#give({ type: 'start' }, nowMs);
+    } else {
+      this.#clearing = order;
+      if (this.#snapshot.can({ type: 'acknowledge' })) this.#give({ type: 'acknowledge' }, nowMs);
+      else this.#outbox.dispatch([{ name: 'clear-latch', args: {} }], nowMs);
+    }
+  }
+
+  #latchAnswered(latch: 'cleared' | 'not-cleared', nowMs: number): void {
+    if (this.#clearing === null) return;
+    if (latch === 'cleared') this.#acknowledged = true;
+    else
+      this.#log.refuse(
+        { code: 'not-proven-dead', part: 'the device keeps its latch' },
+        this.#clearing,
+        nowMs,
+      );
+    this.#end(nowMs);
+  }
+
+  // ---- views ---------------------------------------------------------------------------------------
+
+  #observe(nowMs: number): Observation {
+    return this.#readings.observe({
+      nowMs,
+      stepMs: nowMs - (this.#lastStepMs ?? nowMs),
+      phase: this.#phase,
+      phaseMs: nowMs - this.#phaseAtMs,
+      trippedIn: this.#log.trip?.phase ?? null,
+      ordered: this.#orders.view(nowMs),
+      wish: this.setup.wish,
+      governed: this.#regulator.view(),
+      journal: { lagMs: this.journal.lagMs(nowMs), failed: this.journal.failed !== null },
+      energyToBatteryKwh: this.#accounts.energyToBatteryKwh,
+      sessionMs: this.#log.startedMs === null ? 0 : nowMs - this.#log.startedMs,
+    });
+  }
+
+  #gateView(): GateView {
+    return {
+      phase: phaseOf(this.#snapshot),
+      tripped: this.#snapshot.hasTag('tripped'),
+      ended: this.#snapshot.hasTag('ended'),
+      proofs: this.#proofs,
+      fresh: !this.#findings.has('reading-stale', 'raft-silent', 'link-silent'),
+      authorityA: this.#regulator.authorityA,
+      matchCurrentA: this.#rig.converter.matchCurrentA,
+      leastLimitA: this.#regulator.least.currentA,
+    };
+  }
+
+  endState(): EndState {
+    const has = (p: Proof | 'proven-dead'): boolean => this.#proofs.has(p);
+    return {
+      provenDead: has('proven-dead'),
+      polesProvenOpen: has('open-p') && has('open-n'),
+      outputDead: has('output-dead'),
+      plugDead: has('plug-dead'),
+      plugLocked: this.#last?.latch?.value.locked === 1,
+    };
+  }
+
+  outcome(nowMs: number): Outcome {
+    return outcomeOf({
+      log: this.#log,
+      accounts: this.#accounts,
+      endState:
+        this.#phase === 'released' && this.#deadState
+          ? { ...this.#deadState, plugLocked: this.endState().plugLocked }
+          : this.endState(),
+      endReason: this.#endReason,
+      durationS: this.#log.atS(nowMs),
+      rejectedFrames: this.#gates.reduce((sum, g) => sum + g.rejected, 0),
+      journal: this.journal.store.path,
+    });
+  }
+
+  #end(nowMs: number): void {
+    if (this.#ended) return;
+    this.#ended = true;
+    const outcome = this.outcome(nowMs);
+    this.journal.record(nowMs, 'end', outcome);
+    this.journal.requestSync(nowMs);
+    this.out.ended(outcome);
+  }
+}

@@ -1,0 +1,124 @@
+/** The rules of the house, as a test: which room may import which, and what may appear where. */
+import { readdirSync, readFileSync } from 'node:fs';
+import path from 'node:path';
+import { describe, expect, it } from 'vitest';
+
+const ROOT = path.resolve(import.meta.dirname, '../..');
+const LONGEST_FILE_LINES = 400;
+
+function sources(folder: string): string[] {
+  return readdirSync(path.join(ROOT, folder), { recursive: true, withFileTypes: true })
+    .filter((e) => e.isFile() && e.name.endsWith('.ts'))
+    .map((e) => path.relative(ROOT, path.join(e.parentPath, e.name)).split(path.sep).join('/'));
+}
+const ALL = [...sources('src'), ...sources('machines'), ...sources('simulators')];
+const textOf = (file: string): string => readFileSync(path.join(ROOT, file), 'utf8');
+/** Comments may speak of anything. */
+const codeOf = (file: string): string =>
+  textOf(file)
+    .replace(/\/\*[\s\S]*?\*\//g, '')
+    .replace(/(^|[^:])\/\/.*$/gm, '$1');
+
+/** The room a file is in: `machines`, `simulators` or `src/x`. */
+const roomOf = (file: string): string => {
+  const parts = file.split('/');
+  return parts[0] === 'src' ? `src/${parts[1]}` : (parts[0] ?? '');
+};
+
+function importsOf(file: string): string[] {
+  return [...codeOf(file).matchAll(/(?:from|import)\s*\(?\s*'([^']+)'/g)].map((m) => m[1] as string);
+}
+const ourImports = (file: string): string[] =>
+  importsOf(file)
+    .filter((i) => i.startsWith('.'))
+    .map((i) => path.posix.join(path.posix.dirname(file), i).replace(/\.js$/, '.ts'));
+
+/** What each room may import of ours, beside itself. */
+const MAY: Record<string, readonly string[]> = {
+  machines: [],
+  'src/host': [],
+  'src/rig': ['src/host'],
+  'src/checks': ['src/rig'],
+  'src/link': ['src/rig', 'src/host'],
+  'src/journal': ['src/rig', 'src/host'],
+  'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
+  simulators: ['src/rig', 'src/link', 'src/host'],
+  'src/cli': [
+    'machines',
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/link',
+    'src/journal',
+    'src/supervisor',
+    'src/host',
+  ],
+};
+
+describe('rooms', () => {
+  it('has no room without a rule', () => {
+    expect([...new Set(ALL.map(roomOf))].filter((room) => !(room in MAY))).toEqual([]);
+  });
+  it('imports only what each room may', () => {
+    const wrong = ALL.flatMap((file) =>
+      ourImports(file)
+        .map(roomOf)
+        .filter((room) => room !== roomOf(file) && MAY[roomOf(file)]?.includes(room) !== true)
+        .map((room) => `${file} imports ${room}`),
+    );
+    expect(wrong).toEqual([]);
+  });
+  it('reads files in src/rig only through the loader', () => {
+    const readers = sources('src/rig').filter((f) => ourImports(f).includes('src/host/files.ts'));
+    expect(readers.sort()).toEqual(['src/rig/extended.ts', 'src/rig/load.ts']);
+  });
+});
+
+describe('the world is behind interfaces', () => {
+  const only = (what: string, pattern: RegExp, allowed: readonly string[]) =>
+    it(`${what} only in ${allowed.join(', ') || 'no file'}`, () => {
+      const found = ALL.filter((file) => pattern.test(codeOf(file)));
+      expect(found.filter((file) => !allowed.includes(file))).toEqual([]);
+    });
+  only('wall clock and timers', /\bDate\.now\b|\bperformance\b|\bset(Timeout|Interval|Immediate)\b/, [
+    'src/host/clock.ts',
+  ]);
+  only('the class Date', /\bnew Date\b/, ['src/cli/real-session.ts']);
+  only('randomness', /\bMath\.random\b|\brandomBytes\b|\brandomUUID\b|\bgetRandomValues\b/, ['src/host/random.ts']);
+  only('the file system', /from 'node:fs(\/promises)?'|from 'fs'/, [
+    'src/host/durable-file.ts',
+    'src/host/files.ts',
+    'src/host/journal-store.ts',
+  ]);
+  only('serialport', /from 'serialport'|from '@serialport\//, ['src/link/serial.ts']);
+  only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
+  only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
+  only('child processes', /from 'node:child_process'/, []);
+});
+
+describe('the pure rooms stay pure', () => {
+  it('gives machines and checks no library but xstate', () => {
+    const wrong = [...sources('machines'), ...sources('src/checks')].flatMap((file) =>
+      importsOf(file)
+        .filter((i) => !i.startsWith('.') && i !== 'xstate')
+        .map((i) => `${file} imports ${i}`),
+    );
+    expect(wrong).toEqual([]);
+  });
+  it('gives the machine no timers, no invocations and no raised events', () => {
+    const code = sources('machines').map(codeOf).join('\n');
+    expect(code).not.toMatch(/\bafter:|\binvoke:|\braise\(|\bsendTo\(|\balways:/);
+  });
+});
+
+describe('files', () => {
+  it('keeps every file short', () => {
+    const long = [...ALL, ...sources('tests')]
+      .map((file) => ({ file, lines: textOf(file).split('\n').length - 1 }))
+      .filter(({ lines }) => lines > LONGEST_FILE_LINES);
+    expect(long).toEqual([]);
+  });
+  it('opens every source file with a comment that says what it is for', () => {
+    expect(ALL.filter((file) => !/^(#!.*\n)?\/\*\*/.test(textOf(file)))).toEqual([]);
+  });
+});

@@ -1,0 +1,123 @@
+/** The journal writer: numbering, sealing, group commit. */
+import { createHash } from 'node:crypto';
+import { describe, expect, it } from 'vitest';
+import type { JournalStore } from '../../src/host/journal-store.js';
+import { FIRST_SEAL, MAX_BLOCK_RECORDS } from '../../src/journal/format.js';
+import { JournalWriter } from '../../src/journal/writer.js';
+
+/** A store whose syncs end when the test says so. */
+function store() {
+  const held = { text: '', syncs: [] as ((e: Error | null) => void)[] };
+  const it: JournalStore = {
+    path: 'memory',
+    append: (text) => {
+      held.text += text;
+    },
+    sync: (done) => {
+      held.syncs.push(done);
+    },
+    close: async () => {},
+  };
+  return { held, it };
+}
+const writerOn = (it: JournalStore) => {
+  const told = { synced: [] as number[], failed: [] as Error[] };
+  return {
+    told,
+    writer: new JournalWriter(
+      it,
+      (n) => told.synced.push(n),
+      (e) => told.failed.push(e),
+    ),
+  };
+};
+
+describe('the journal writer', () => {
+  it('numbers records without gaps, and time never falls', () => {
+    const { held, it } = store();
+    const { writer } = writerOn(it);
+    writer.record(100, 'tick', null);
+    writer.record(101.5, 'tick', null);
+    writer.record(101, 'tick', null);
+    writer.flush();
+    const lines = held.text
+      .trimEnd()
+      .split('\n')
+      .map((l) => JSON.parse(l));
+    expect(lines.map((l) => l.n)).toEqual([0, 1, 2]);
+    expect(lines.map((l) => l.t)).toEqual([0, 1_500_000, 1_500_000]);
+  });
+  it('writes NaN as null, which reads back as unreadable', () => {
+    const { held, it } = store();
+    const { writer } = writerOn(it);
+    writer.record(0, 'finding', { reading: Number.NaN });
+    writer.flush();
+    expect(JSON.parse(held.text).b).toEqual({ reading: null });
+  });
+  it('seals a block with SHA-256 over the previous seal and the raw bytes', () => {
+    const { held, it } = store();
+    const { writer } = writerOn(it);
+    writer.record(0, 'tick', null);
+    writer.record(1, 'tick', null);
+    const first = writer.seal(2);
+    writer.record(3, 'tick', null);
+    const second = writer.seal(4);
+    writer.flush();
+    const lines = held.text
+      .split('\n')
+      .slice(0, -1)
+      .map((l) => `${l}\n`);
+    const hash = (seal: string, block: string[]) =>
+      createHash('sha256')
+        .update(seal + block.join(''))
+        .digest('hex');
+    expect(first).toBe(hash(FIRST_SEAL, lines.slice(0, 2)));
+    expect(second).toBe(hash(first, lines.slice(2, 4)));
+    expect(JSON.parse(lines[2] as string)).toMatchObject({ k: 'seal', b: { hash: first } });
+  });
+  it('seals a long block by itself', () => {
+    const { held, it } = store();
+    const { writer } = writerOn(it);
+    for (let i = 0; i < MAX_BLOCK_RECORDS; i++) writer.record(i, 'tick', null);
+    writer.flush();
+    expect(held.text).toContain('"k":"seal"');
+  });
+  it('keeps one sync in flight and confirms what was asked meanwhile with the next', () => {
+    const { held, it } = store();
+    const { told, writer } = writerOn(it);
+    const a = writer.record(0, 'order', {});
+    writer.requestSync(0);
+    const b = writer.record(1, 'order', {});
+    writer.requestSync(1);
+    expect(held.syncs).toHaveLength(1);
+    held.syncs[0]?.(null);
+    expect(told.synced.at(-1)).toBeGreaterThanOrEqual(a);
+    expect(told.synced.at(-1)).toBeLessThan(b);
+    expect(held.syncs).toHaveLength(2);
+    held.syncs[1]?.(null);
+    expect(told.synced.at(-1)).toBeGreaterThanOrEqual(b);
+    expect(writer.lagMs(100)).toBe(0);
+  });
+  it('tells its lag by the oldest record without confirmation', () => {
+    const { held, it } = store();
+    const { writer } = writerOn(it);
+    writer.record(10, 'tick', null);
+    writer.requestSync(20);
+    writer.record(30, 'tick', null);
+    expect(writer.lagMs(110)).toBe(100);
+    held.syncs[0]?.(null);
+    expect(writer.lagMs(110)).toBe(80);
+  });
+  it('tells a failure once and confirms nothing after it', () => {
+    const { held, it } = store();
+    const { told, writer } = writerOn(it);
+    writer.record(0, 'order', {});
+    writer.requestSync(0);
+    held.syncs[0]?.(new Error('no space'));
+    writer.record(1, 'order', {});
+    writer.requestSync(1);
+    expect(told.failed).toHaveLength(1);
+    expect(told.synced).toEqual([]);
+    expect(writer.failed?.message).toBe('no space');
+  });
+});
