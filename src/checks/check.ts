@@ -68,6 +68,12 @@ export interface Wish {
   readonly maxS: number;
 }
 
+/** How the isolation device should be connected now (values of ISOLATION_POINT, ISOLATION_RESISTOR). */
+export interface IsolationAsk {
+  readonly point: number;
+  readonly resistor: number;
+}
+
 export interface Observation {
   /** Monotonic session clock, ms. */
   readonly nowMs: number;
@@ -93,6 +99,13 @@ export interface Observation {
   readonly stop: Seen<'stop'> | null;
   readonly ordered: Ordered;
   readonly wish: Wish;
+  /** What the governor did last: set-point, least limit then in force, slope permitted upward, hold point. */
+  readonly governed: {
+    readonly setpointA: number;
+    readonly leastLimitA: number;
+    readonly slopeAPerS: number;
+    readonly holdPointA: number;
+  };
   /** ms since the last valid frame, one per port; Infinity when there was none in this session. */
   readonly portSilentMs: readonly number[];
   readonly journal: { readonly lagMs: number; readonly failed: boolean };
@@ -173,6 +186,11 @@ export interface CheckResult<S> {
   readonly end?: EndReason;
   /** Raft (index from 0) that may be joined next, if any; from the raft-joining check only. */
   readonly mayJoinRaft?: number;
+  /**
+   * How the isolation device should be connected now; absent: this check does not care. At most one check
+   * asks in any phase. The supervisor orders `isolate` when this differs from what it ordered last.
+   */
+  readonly ask?: IsolationAsk;
 }
 
 export interface Check<S> {

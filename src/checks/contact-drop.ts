@@ -1,0 +1,123 @@
+/**
+ * Voltage across one plug contact (or shoe): what is lost between charger and train beyond the cable itself.
+ * It needs no sensor in the contact, so a blind temperature sensor hides nothing.
+ *
+ * The two voltmeters differ a little; the difference is learned while no current flows and taken off. At the
+ * hold point the drop is small, so there it is also held against the share of the limit that the share of
+ * the current permits, plus what the voltmeters may be off.
+ */
+import { cableLoopOhm } from '../rig/ratings.js';
+import type { Rig } from '../rig/schema.js';
+import { type Check, isFresh, type Observation } from './check.js';
+import { state } from './finding.js';
+import { between, underCurrent } from './phases.js';
+import { standsAtHoldPoint } from './tolerance.js';
+
+export interface DropState {
+  /** plugV − trainV at no current, averaged; NaN before it was seen. */
+  readonly offsetV: number;
+  readonly offsetSamples: number;
+  /** Averages over about a second, and how many samples since the current was enough. */
+  readonly dropV: number;
+  readonly currentA: number;
+  readonly samples: number;
+  readonly badSinceMs: number;
+}
+
+const INITIAL: DropState = {
+  offsetV: Number.NaN,
+  offsetSamples: 0,
+  dropV: 0,
+  currentA: 0,
+  samples: 0,
+  badSinceMs: Number.NaN,
+};
+
+/** Below this share of the rated current the drop drowns in the voltmeters' noise. */
+const LEAST_SHARE = 0.08;
+const AVERAGE_MS = 1000;
+/** Samples before an average may be judged. */
+const LEAST_SAMPLES = 20;
+/** What an averaged difference of two voltmeters may still be off, per contact. */
+const UNCERTAIN_V = 0.05;
+/** Current at which the voltmeters are compared. */
+const NO_CURRENT_A = 1;
+/** The cable is warmer or cooler than its sensor by no more than this matters; a lost sensor is taken as warm. */
+const ASSUMED_CABLE_C = 60;
+
+/** Drop across both contacts together at this sample; NaN without readings. */
+function contactsV(seen: Observation, rig: Rig, offsetV: number): number {
+  const meter = seen.meter?.value;
+  const train = seen.train?.value;
+  if (meter === undefined || train === undefined) return Number.NaN;
+  const cableC = Number.isFinite(meter.cableC) ? meter.cableC : ASSUMED_CABLE_C;
+  const cableV = meter.currentA * cableLoopOhm(rig.connection.cable, cableC);
+  return meter.plugV - train.trainV - (Number.isNaN(offsetV) ? 0 : offsetV) - cableV;
+}
+
+function learnOffset(s: DropState, seen: Observation, rig: Rig): DropState {
+  const meter = seen.meter;
+  const train = seen.train?.value;
+  if (meter === null || !meter.isNew || train?.closedP !== 1 || train.closedN !== 1) return s;
+  const still =
+    between(seen.phase, 'matching-voltage', 'closing') && Math.abs(meter.value.currentA) <= NO_CURRENT_A;
+  const differenceV = meter.value.plugV - train.trainV;
+  // Beyond plausibility it is not an offset to be forgiven.
+  if (!still || !(Math.abs(differenceV) <= rig.plausibility.voltageV)) return s;
+  const weight = 1 / Math.min(s.offsetSamples + 1, 40);
+  const offsetV = Number.isNaN(s.offsetV) ? differenceV : s.offsetV + weight * (differenceV - s.offsetV);
+  return { ...s, offsetV, offsetSamples: s.offsetSamples + 1 };
+}
+
+/** True once the drop has been averaged at the present current and is within both limits. */
+export const dropIsGood = (s: DropState, atHoldPoint: boolean, rig: Rig): boolean =>
+  s.samples >= LEAST_SAMPLES && within(s, atHoldPoint, rig);
+
+function limitV(s: DropState, atHoldPoint: boolean, rig: Rig): number {
+  const { maxDropV } = rig.connection.contact;
+  const share = s.currentA / rig.connection.ratedCurrentA;
+  return atHoldPoint ? Math.min(maxDropV, maxDropV * share + UNCERTAIN_V) : maxDropV;
+}
+const within = (s: DropState, atHoldPoint: boolean, rig: Rig): boolean =>
+  s.dropV / 2 <= limitV(s, atHoldPoint, rig);
+
+export const contactDrop: Check<DropState> = {
+  name: 'contact-drop',
+  codes: ['contact-drop'],
+  initial: () => INITIAL,
+  run(before, seen, rig) {
+    const { meter, train } = seen;
+    if (!between(seen.phase, 'matching-voltage', 'ramping-down') && !underCurrent(seen.phase)) {
+      return { state: INITIAL, findings: [] };
+    }
+    let s = learnOffset(before, seen, rig);
+    const enough = meter !== null && meter.value.currentA >= LEAST_SHARE * rig.connection.ratedCurrentA;
+    if (!underCurrent(seen.phase) || !enough || !isFresh(train, rig.link.slowReadingMs)) {
+      return { state: { ...s, samples: 0, badSinceMs: Number.NaN }, findings: [] };
+    }
+    if (meter.isNew) {
+      const dropV = contactsV(seen, rig, s.offsetV);
+      const share = s.samples === 0 ? 1 : Math.max(rig.link.periodMs / AVERAGE_MS, 1 / (s.samples + 1));
+      s = {
+        ...s,
+        dropV: s.samples === 0 ? dropV : s.dropV + share * (dropV - s.dropV),
+        currentA:
+          s.samples === 0 ? meter.value.currentA : s.currentA + share * (meter.value.currentA - s.currentA),
+        samples: s.samples + 1,
+      };
+      // An unreadable volt must not poison the average for ever: it fails now, and the average starts anew.
+      if (Number.isNaN(dropV)) s = { ...s, samples: 0 };
+    }
+    const atHoldPoint = seen.phase === 'ramping' && standsAtHoldPoint(seen, rig);
+    const judged = s.samples >= LEAST_SAMPLES || Number.isNaN(s.dropV);
+    const failing = judged && !within(s, atHoldPoint, rig);
+    s = { ...s, badSinceMs: failing ? (Number.isNaN(s.badSinceMs) ? seen.nowMs : s.badSinceMs) : Number.NaN };
+    const against = {
+      limit: limitV(s, atHoldPoint, rig),
+      unit: 'V',
+      setting: 'connection.contact.maxDropV',
+    };
+    const sinceMs = failing ? s.badSinceMs : seen.nowMs;
+    return { state: s, findings: [state('contact-drop', failing, s.dropV / 2, against, sinceMs)] };
+  },
+};

@@ -1,0 +1,141 @@
+/**
+ * Poles being closed and staying closed: by auxiliary, and both together by volts.
+ *
+ * Matched volts say nothing about a pole: open or closed, both sides read the same. So the converter is told
+ * to pull slightly above the train; only two closed poles hold the output down.
+ */
+import type { Rig } from '../rig/schema.js';
+import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { flag, stateWatch } from './finding.js';
+import { between, underCurrent } from './phases.js';
+import { CALM, type Watch, watch } from './watch.js';
+import { reportMarginMs } from './where.js';
+
+type Contact = 'P' | 'N' | 'pre';
+const CONTACTS: readonly Contact[] = ['P', 'N', 'pre'];
+
+export interface ContactorState {
+  readonly notClosed: Readonly<Record<Contact, Watch>>;
+  readonly dropped: Readonly<Record<Contact, Watch>>;
+  /** Confirmed closed since it was ordered. */
+  readonly wasClosed: Readonly<Record<Contact, boolean>>;
+  /** Since when the converter has been pulling above the train against two closed auxiliaries; NaN: not. */
+  readonly probingMs: number;
+  readonly follows: number;
+  readonly differs: Watch;
+}
+
+const none = <T>(value: T): Record<Contact, T> => ({ P: value, N: value, pre: value });
+const INITIAL: ContactorState = {
+  notClosed: none(CALM),
+  dropped: none(CALM),
+  wasClosed: none(false),
+  probingMs: Number.NaN,
+  follows: 0,
+  differs: CALM,
+};
+
+/** The converter is given this to lift an output that nothing holds; it needs far less. */
+const PROBE_MS = 400;
+const SAMPLES = 4;
+
+function auxiliary(seen: Observation, contact: Contact): number {
+  const c = seen.contactor?.value;
+  if (c === undefined) return Number.NaN;
+  return contact === 'P' ? c.closedP : contact === 'N' ? c.closedN : c.closedPre;
+}
+function order(seen: Observation, contact: Contact): { closed: boolean; sinceMs: number } {
+  const { ordered } = seen;
+  if (contact === 'P') return { closed: ordered.closedP, sinceMs: ordered.sinceMs.contactorP };
+  if (contact === 'N') return { closed: ordered.closedN, sinceMs: ordered.sinceMs.contactorN };
+  return { closed: ordered.closedPre, sinceMs: ordered.sinceMs.pre };
+}
+
+/** Follows the volts across the two closed poles while the converter pulls. */
+function probe(s: ContactorState, seen: Observation, rig: Rig): ContactorState {
+  const { meter, converter } = seen;
+  if (meter === null || !meter.isNew) return s;
+  const bothClosed = auxiliary(seen, 'P') === 1 && auxiliary(seen, 'N') === 1;
+  const { plugV, outputV } = meter.value;
+  const pulling = (converter?.value.appliedLimitV ?? Number.NaN) >= plugV + 0.5 * rig.contactors.probeV;
+  const close = Math.abs(outputV - plugV) <= rig.contactors.closedDropV;
+  if (!bothClosed) return { ...s, probingMs: Number.NaN, follows: 0, differs: CALM };
+  const probingMs = pulling ? (Number.isNaN(s.probingMs) ? seen.nowMs : s.probingMs) : s.probingMs;
+  const pulledLongEnough = seen.nowMs - probingMs >= PROBE_MS;
+  const follows = close ? (pulledLongEnough ? s.follows + 1 : s.follows) : 0;
+  return { ...s, probingMs, follows, differs: watch(s.differs, close, true, seen.nowMs) };
+}
+
+export const contactors: Check<ContactorState> = {
+  name: 'contactors',
+  codes: ['pole-not-closed', 'pole-volts-differ', 'pole-dropped-out'],
+  initial: () => INITIAL,
+  run(before, seen, rig) {
+    const speaks = between(seen.phase, 'pre-charging', 'ramping-down') || underCurrent(seen.phase);
+    const contactor = seen.contactor;
+    if (!speaks || contactor === null) return { state: INITIAL, findings: [] };
+    const allowedMs = rig.contactors.closeMs + reportMarginMs(rig);
+    const findings: Finding[] = [];
+    const notClosed = { ...before.notClosed };
+    const dropped = { ...before.dropped };
+    const wasClosed = { ...before.wasClosed };
+    for (const contact of CONTACTS) {
+      if (contact === 'pre' && rig.precharge === undefined) continue;
+      const aux = auxiliary(seen, contact);
+      const { closed, sinceMs } = order(seen, contact);
+      const isNew = contactor.isNew;
+      wasClosed[contact] = closed && (wasClosed[contact] || (isNew && aux === 1));
+      const due = closed && !wasClosed[contact] && sinceMs > allowedMs;
+      notClosed[contact] = watch(notClosed[contact], !due || aux === 1, isNew, seen.nowMs);
+      dropped[contact] = watch(dropped[contact], !wasClosed[contact] || aux === 1, isNew, seen.nowMs);
+      const late = { limit: rig.contactors.closeMs, unit: 'ms', setting: 'contactors.closeMs' };
+      findings.push(
+        stateWatch(
+          'pole-not-closed',
+          notClosed[contact],
+          2,
+          0,
+          closed ? sinceMs : 0,
+          late,
+          seen.nowMs,
+          contact,
+        ),
+        stateWatch(
+          'pole-dropped-out',
+          dropped[contact],
+          2,
+          0,
+          aux,
+          flag(1, 'contactors'),
+          seen.nowMs,
+          contact,
+        ),
+      );
+    }
+    const s = probe({ ...before, notClosed, dropped, wasClosed }, seen, rig);
+    const { outputV, plugV } = seen.meter?.value ?? { outputV: Number.NaN, plugV: Number.NaN };
+    const against = { limit: rig.contactors.closedDropV, unit: 'V', setting: 'contactors.closedDropV' };
+    // A moment after the second pole closes the two sides are still settling onto each other.
+    const differs = Math.abs(outputV - plugV);
+    findings.push(stateWatch('pole-volts-differ', s.differs, SAMPLES, 150, differs, against, seen.nowMs));
+    return { state: s, findings, proofs: standing(s, seen, rig, findings) };
+  },
+};
+
+function standing(
+  s: ContactorState,
+  seen: Observation,
+  rig: Rig,
+  findings: readonly Finding[],
+): readonly Proof[] {
+  if (!isFresh(seen.contactor, rig.link.fastReadingMs)) return [];
+  const proofs: Proof[] = [];
+  const isClosed = (contact: Contact): boolean =>
+    order(seen, contact).closed && s.wasClosed[contact] && auxiliary(seen, contact) === 1;
+  if (isClosed('P')) proofs.push('closed-p');
+  if (isClosed('N')) proofs.push('closed-n');
+  const differing = findings.some((found) => found.code === 'pole-volts-differ' && found.failing);
+  const follow = s.follows >= SAMPLES && !differing && isFresh(seen.meter, rig.link.fastReadingMs);
+  if (isClosed('P') && isClosed('N') && follow) proofs.push('poles-follow');
+  return proofs;
+}

@@ -1,0 +1,102 @@
+/**
+ * One side being bled, followed by its voltmeter: is it dead, and did the voltmeter see it die?
+ *
+ * A dead voltmeter reads zero too. So a side that was live in this session is dead only by a voltmeter that
+ * read the live voltage, followed it down without a gap, and then stayed below the safe voltage. The output
+ * side falls over many reports: its samples must lie on the bleeder's curve. The plug side falls within one
+ * report: the extremes since the last report must reach from the live voltage down to the safe one.
+ */
+
+export interface SideSample {
+  /** Pole to pole, its extremes since the last report (absolute values; they may be NaN). */
+  readonly volts: number;
+  readonly leastV: number;
+  readonly mostV: number;
+  /** The greater of both poles to chassis. */
+  readonly chassisV: number;
+  readonly bleeding: boolean;
+  readonly tMs: number;
+}
+
+export interface SideRule {
+  readonly safeV: number;
+  /** The bleeder's own time constant. */
+  readonly tauMs: number;
+  readonly stepMs: number;
+}
+
+export interface SideState {
+  /** Above the safe voltage at some time in this session, by this voltmeter. */
+  readonly live: boolean;
+  readonly volts: number;
+  readonly tMs: number;
+  /** Samples that lay on the curve on the way down. */
+  readonly onCurve: number;
+  /** Fell in a way no discharge falls: the voltmeter, not the side, may be dead. */
+  readonly jumped: boolean;
+  /** First sample of that. */
+  readonly jumpedMs: number;
+  /** Samples in a row below the safe voltage, everywhere. */
+  readonly below: number;
+}
+
+export const UNSEEN: SideState = {
+  live: false,
+  volts: Number.NaN,
+  tMs: Number.NaN,
+  onCurve: 0,
+  jumped: false,
+  jumpedMs: Number.NaN,
+  below: 0,
+};
+
+/** Uncertainty of the voltmeter, on the unfavourable side. */
+const UNCERTAIN_V = 2;
+/** Samples below before a side is called dead. */
+const BELOW_SAMPLES = 3;
+/** A time constant may differ from the rig's by this factor either way. */
+const TAU_FACTOR = 2.5;
+/** A report must begin where the last one ended, within this share. */
+const CONTINUOUS_SHARE = 0.75;
+/** A fall below this share within one report is sudden. */
+const SUDDEN_SHARE = 0.5;
+/** Under this a voltage is its own noise. */
+const NOISE_V = 5;
+
+/** Takes one new sample of the side. */
+export function followSide(s: SideState, sample: SideSample, rule: SideRule): SideState {
+  const { volts, tMs } = sample;
+  const limitV = rule.safeV - UNCERTAIN_V;
+  const isBelow = volts <= limitV && sample.mostV <= limitV && sample.chassisV <= limitV;
+  const below = isBelow ? s.below + 1 : 0;
+  const base = { ...s, volts, tMs, below };
+  const isLive = volts > rule.safeV || sample.mostV > rule.safeV;
+  if (!s.live) return { ...base, live: isLive };
+  // Rising again, or standing: whatever was followed before says nothing about this voltage.
+  if (volts >= s.volts - NOISE_V && volts > rule.safeV)
+    return { ...base, onCurve: 0, jumped: false, jumpedMs: Number.NaN };
+  if (!(s.volts > NOISE_V)) return base;
+  const sudden = !(volts >= SUDDEN_SHARE * s.volts);
+  const continuous = sample.mostV >= CONTINUOUS_SHARE * s.volts;
+  const expectedFall = Math.exp(-(tMs - s.tMs) / (rule.tauMs / TAU_FACTOR));
+  const mayFallSoFast = sample.bleeding && volts >= s.volts * expectedFall - NOISE_V;
+  // No sample in between, no bleeder, or faster than it can be: not a discharge but a voltmeter going dead.
+  if (Number.isNaN(volts) || (sudden && !(continuous && mayFallSoFast))) {
+    return { ...base, jumped: true, jumpedMs: s.jumped ? s.jumpedMs : tMs, onCurve: 0 };
+  }
+  const tauMs = (tMs - s.tMs) / Math.log(s.volts / Math.max(volts, 0.5));
+  const slowEnough = tauMs >= rule.tauMs / TAU_FACTOR;
+  const fastEnough = tauMs <= rule.tauMs * TAU_FACTOR;
+  // A fall within one report: its extremes are the curve.
+  const withinReport = rule.tauMs < rule.stepMs && sudden && sample.leastV <= limitV;
+  const counts = sample.bleeding && (withinReport ? 2 : slowEnough && fastEnough ? 1 : 0);
+  return { ...base, onCurve: s.onCurve + (counts === false ? 0 : counts) };
+}
+
+/** The voltmeter followed the side from live to dead. */
+export const followed = (s: SideState): boolean => !s.live || (s.onCurve >= 2 && !s.jumped);
+
+export const isDead = (s: SideState): boolean => s.below >= BELOW_SAMPLES && followed(s);
+
+/** Reads dead, but the way down was not seen. */
+export const unproven = (s: SideState): boolean => s.live && s.below >= BELOW_SAMPLES && !followed(s);

@@ -1,0 +1,108 @@
+/**
+ * Silence in all its forms: a port without frames, a role without new samples, a device that made itself safe.
+ *
+ * A role is named stale only when frames of its port still arrive: when they do not, every role of the port
+ * is old for one and the same reason, and the truthful code is `link-silent`, raised at whichever deadline is
+ * met first.
+ */
+import type { AssignableRole } from '../rig/roles.js';
+import type { Rig } from '../rig/schema.js';
+import type { Check, Finding, Observation } from './check.js';
+import { flag, state } from './finding.js';
+import { inSession } from './phases.js';
+import { portOf } from './where.js';
+
+type Single = Exclude<AssignableRole, 'raft'>;
+
+const FAST: readonly Single[] = ['converter', 'meter', 'contactor', 'latch', 'berth', 'stop', 'loop'];
+const SLOW: readonly Single[] = ['isolation', 'bleeder', 'train', 'supply'];
+
+export interface FreshnessState {
+  /** First observation at which a part was too old, by `code:part`. */
+  readonly sinceMs: Readonly<Record<string, number>>;
+}
+
+/** The shortest reading deadline among the roles of a port: silence of the port breaks it. */
+function leastDeadline(rig: Rig, port: number): { limit: number; setting: string } {
+  const roles = rig.link.ports[port]?.roles ?? [];
+  const hasFast = roles.some((role) => (FAST as readonly string[]).includes(role));
+  const readingMs = hasFast ? rig.link.fastReadingMs : rig.link.slowReadingMs;
+  return readingMs < rig.link.silenceMs
+    ? { limit: readingMs, setting: hasFast ? 'link.fastReadingMs' : 'link.slowReadingMs' }
+    : { limit: rig.link.silenceMs, setting: 'link.silenceMs' };
+}
+
+/** Old because nothing comes from the port, not because the counter stands. */
+const portIsQuiet = (seen: Observation, rig: Rig, port: number): boolean =>
+  (seen.portSilentMs[port] ?? Number.POSITIVE_INFINITY) > 1.5 * rig.link.periodMs;
+
+function statesNow(seen: Observation, rig: Rig): Finding[] {
+  const found: Finding[] = [];
+  for (const [index, port] of rig.link.ports.entries()) {
+    const silentMs = seen.portSilentMs[index] ?? Number.POSITIVE_INFINITY;
+    const { limit, setting } = leastDeadline(rig, index);
+    found.push(
+      state(
+        'link-silent',
+        !(silentMs <= limit),
+        silentMs,
+        { limit, unit: 'ms', setting },
+        seen.nowMs,
+        port.name,
+      ),
+    );
+  }
+  const staleRole = (role: Single, limit: number, setting: string): void => {
+    const port = portOf(rig, role);
+    if (port < 0) return;
+    const ageMs = seen[role]?.ageMs ?? Number.POSITIVE_INFINITY;
+    const failing = !(ageMs <= limit) && !portIsQuiet(seen, rig, port);
+    found.push(state('reading-stale', failing, ageMs, { limit, unit: 'ms', setting }, seen.nowMs, role));
+  };
+  for (const role of FAST) {
+    if (role === 'loop' && rig.pilot === undefined) continue;
+    staleRole(role, rig.link.fastReadingMs, 'link.fastReadingMs');
+  }
+  for (const role of SLOW) staleRole(role, rig.link.slowReadingMs, 'link.slowReadingMs');
+  return found;
+}
+
+function deviceStates(seen: Observation, rig: Rig): Finding[] {
+  const found: Finding[] = [];
+  for (const [index, port] of rig.link.ports.entries()) {
+    const device = seen.device[index];
+    if (device === null || device === undefined) continue;
+    const { latched, madeSafe } = device.value;
+    if (seen.phase === 'parked') {
+      found.push(
+        state('device-latched', !(latched === 0), latched, flag(0, 'device.latched'), seen.nowMs, port.name),
+      );
+    } else if (
+      (inSession(seen.phase) || seen.phase === 'tripped-ramping-down') &&
+      // A latch from before is a refusal of its own; what the device does after our order is obedience.
+      seen.ordered.sinceMs.makeSafe === Number.POSITIVE_INFINITY
+    ) {
+      const ok = latched === 0 && madeSafe === 0;
+      found.push(state('device-made-safe', !ok, madeSafe, flag(0, 'device.madeSafe'), seen.nowMs, port.name));
+    }
+  }
+  return found;
+}
+
+export const freshness: Check<FreshnessState> = {
+  name: 'freshness',
+  codes: ['reading-stale', 'link-silent', 'device-made-safe', 'device-latched'],
+  initial: () => ({ sinceMs: {} }),
+  run(before, seen, rig) {
+    // After the end nothing is being decided any more, and a device may be unplugged.
+    if (seen.phase === 'released') return { state: { sinceMs: {} }, findings: [] };
+    const sinceMs: Record<string, number> = {};
+    const findings = [...statesNow(seen, rig), ...deviceStates(seen, rig)].map((found) => {
+      if (!found.failing) return found;
+      const key = `${found.code}:${found.part ?? ''}`;
+      sinceMs[key] = before.sinceMs[key] ?? seen.nowMs;
+      return { ...found, sinceMs: sinceMs[key] };
+    });
+    return { state: { sinceMs }, findings };
+  },
+};

@@ -1,0 +1,31 @@
+/** A generator raft must stand still while the train is charged: two sources on one bus fight each other. */
+import { type Check, isFresh } from './check.js';
+import { flag, stateWatch } from './finding.js';
+import { inSession } from './phases.js';
+import { CALM, type Watch, watch } from './watch.js';
+import { isBattery, raftName } from './where.js';
+
+export const generator: Check<readonly Watch[]> = {
+  name: 'generator',
+  codes: ['generator-running'],
+  initial: (rig) => rig.battery.rafts.map(() => CALM),
+  run(before, seen, rig) {
+    const speaks = seen.phase === 'parked' || inSession(seen.phase) || seen.phase === 'tripped-ramping-down';
+    if (!speaks) return { state: before.map(() => CALM), findings: [] };
+    const state = before.map((w, raft) => {
+      const reading = seen.rafts[raft] ?? null;
+      if (isBattery(rig, raft) || !isFresh(reading, rig.link.slowReadingMs)) return CALM;
+      return watch(w, reading.value.generatorRunning === 0, reading.isNew, seen.nowMs);
+    });
+    const findings = state.flatMap((w, raft) => {
+      const reading = seen.rafts[raft];
+      if (isBattery(rig, raft) || reading === null || reading === undefined) return [];
+      const { generatorRunning } = reading.value;
+      const against = flag(0, 'raft.generatorRunning');
+      return [
+        stateWatch('generator-running', w, 2, 0, generatorRunning, against, seen.nowMs, raftName(rig, raft)),
+      ];
+    });
+    return { state, findings };
+  },
+};

@@ -1,0 +1,113 @@
+/**
+ * The known-resistor method, solved by algebra: what leaks from each pole of a live floating network to
+ * chassis, from settled pairs of pole voltages with a known resistor switched to one pole at a time.
+ *
+ * With leakage conductances Gp and Gn (voltmeters included) the current into chassis from one pole equals the
+ * current out of it to the other: V1·Gp = V2·Gn. A known resistor G0 on the positive pole makes it
+ * V1·(Gp+G0) = V2·Gn, on the negative pole V1′·Gp = V2′·(Gn+G0). Two switch positions, two unknowns; a
+ * symmetrical fault, which leaves the voltages balanced, cannot hide.
+ */
+import type { PolePair } from './settle.js';
+
+export interface Leakage {
+  readonly positiveOhm: number;
+  readonly negativeOhm: number;
+  /** Both poles together, as an injecting monitor would show it. */
+  readonly parallelOhm: number;
+  /** The lower single pole. */
+  readonly lowerOhm: number;
+  /** Sum of all conductances to chassis at the first position, S: with it a time constant gives the capacitance. */
+  readonly totalS: number;
+}
+
+/** Conductance to resistance; a leak too small to see, or below what the voltmeters themselves draw, is none. */
+const ohms = (siemens: number): number => (siemens > 0 ? 1 / siemens : Number.POSITIVE_INFINITY);
+
+/**
+ * UN R100 rev 2, annex: Ri = R0·Vb·(1/V1′ − 1/V1), V1 the pole-to-chassis voltage of the pole that read higher
+ * without the resistor, V1′ the same with the resistor R0 on that pole. It returns the lower single-pole
+ * resistance, the voltmeter's own included.
+ */
+export const lowerPoleOhm = (knownOhm: number, bothV: number, withoutV: number, withV: number): number =>
+  knownOhm * bothV * (1 / withV - 1 / withoutV);
+
+/** What the isolation is without the voltmeter that reads it. */
+export const withoutMeter = (seenOhm: number, meterOhm: number): number =>
+  seenOhm < meterOhm ? 1 / (1 / seenOhm - 1 / meterOhm) : Number.POSITIVE_INFINITY;
+
+/** Both poles from the two switch positions. NaN where the readings fit no network. */
+export function solveTwoPositions(
+  onPositive: PolePair,
+  onNegative: PolePair,
+  knownOhm: number,
+  meterOhm: number,
+): Leakage {
+  const g0 = 1 / knownOhm;
+  const gMeter = 1 / meterOhm;
+  const ratioA = onPositive.negativeV / onPositive.positiveV;
+  const ratioB = onNegative.negativeV / onNegative.positiveV;
+  const fits = ratioA > ratioB && ratioB >= 0 && Number.isFinite(ratioA) && Number.isFinite(ratioB);
+  const negativeS = fits ? (g0 * (1 + ratioB)) / (ratioA - ratioB) : Number.NaN;
+  const positiveS = ratioB * (negativeS + g0);
+  return fromConductances(positiveS, negativeS, g0, gMeter);
+}
+
+function fromConductances(positiveS: number, negativeS: number, g0: number, gMeter: number): Leakage {
+  const known = Number.isFinite(positiveS) && Number.isFinite(negativeS);
+  if (!known) {
+    const nan = Number.NaN;
+    return { positiveOhm: nan, negativeOhm: nan, parallelOhm: nan, lowerOhm: nan, totalS: nan };
+  }
+  const positiveOhm = ohms(positiveS - gMeter);
+  const negativeOhm = ohms(negativeS - gMeter);
+  return {
+    positiveOhm,
+    negativeOhm,
+    parallelOhm: ohms(Math.max(0, positiveS - gMeter) + Math.max(0, negativeS - gMeter)),
+    lowerOhm: Math.min(positiveOhm, negativeOhm),
+    totalS: positiveS + negativeS + g0,
+  };
+}
+
+/**
+ * The same with each reading off by `share` the worse way: a reading at the limit passes only when it is
+ * above it by its uncertainty.
+ */
+export function solveUnfavourably(
+  onPositive: PolePair,
+  onNegative: PolePair,
+  knownOhm: number,
+  meterOhm: number,
+  share: number,
+): Leakage {
+  const off = (pair: PolePair, p: number): PolePair => ({ ...pair, positiveV: pair.positiveV * (1 + p) });
+  const candidates = [
+    [share, share],
+    [share, -share],
+    [-share, share],
+    [-share, -share],
+  ].map(([a, b]) => solveTwoPositions(off(onPositive, a!), off(onNegative, b!), knownOhm, meterOhm));
+  return candidates.reduce((worst, each) =>
+    // NaN anywhere stays: what cannot be solved unfavourably is not solved.
+    each.lowerOhm >= worst.lowerOhm ? worst : each,
+  );
+}
+
+/**
+ * A dead network injected on both poles through one resistor each: the parallel resistance to chassis from
+ * what the resistors lose. Right whether the poles are coupled (by a capacitor) or not, and never too high.
+ */
+export function injectedParallelOhm(
+  pair: { readonly positiveV: number; readonly negativeV: number },
+  injectionV: number,
+  injectionOhm: number,
+  meterOhm: number,
+): number {
+  const leakS = (volts: number): number => (injectionV - volts) / (injectionOhm * volts);
+  const positive = pair.positiveV > 0 && pair.positiveV <= injectionV * 1.02;
+  const negative = pair.negativeV > 0 && pair.negativeV <= injectionV * 1.02;
+  // Zero volts against the injection is a dead short, if the injection is there at all: the lowest of figures.
+  if (pair.positiveV <= 0 || pair.negativeV <= 0) return 0;
+  if (!positive || !negative) return Number.NaN;
+  return ohms(leakS(pair.positiveV) + leakS(pair.negativeV) - 2 / meterOhm);
+}

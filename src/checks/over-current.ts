@@ -1,0 +1,83 @@
+/**
+ * Current above what was ordered, or above what the rig may carry. A little over the set-point is a note.
+ */
+import type { Rig } from '../rig/schema.js';
+import { type Check, type Finding, isFresh, type Observation } from './check.js';
+import { state, stateWatch } from './finding.js';
+import { between, underCurrent } from './phases.js';
+import { OVERSHOOT_SHARE } from './ramp.js';
+import { plausibleA, ratedA } from './tolerance.js';
+import { CALM, type Watch, watch } from './watch.js';
+
+export interface OverCurrentState {
+  /** Set-points of the last moments: the current may lag behind a falling one. */
+  readonly recent: readonly { readonly tMs: number; readonly setpointA: number }[];
+  /** Highest current the set-points of the last moments still explain: falls no faster than the converter. */
+  readonly referenceA: number;
+  readonly over: Watch;
+}
+
+const MAX_RECENT = 64;
+const SAMPLES = 2;
+/** A jump far over a rising set-point is the ramp check's to name; this one waits a sample longer. */
+const SAMPLES_AFTER_STEP = 4;
+/** From this share of the tolerance on, an overshoot is worth a note. */
+const NOTE_SHARE = 0.5;
+
+/** The current both instruments vouch for; the meter's peak when they agree. */
+function vouchedA(seen: Observation, rig: Rig): number {
+  const m = seen.meter?.value;
+  const outputA = seen.converter?.value.outputA ?? Number.NaN;
+  if (m === undefined) return Number.NaN;
+  const agree = Math.abs(m.currentA - outputA) <= plausibleA(rig, m.currentA);
+  // Only one of them sees it: that is a disagreement, and has a check of its own.
+  return agree ? m.currentMaxA : Math.min(m.currentA, outputA);
+}
+
+const overA = (rig: Rig, setpointA: number): number =>
+  Math.max(setpointA * (1 + rig.converter.overshootPercent / 100), setpointA + rig.converter.trackingFloorA);
+const noteA = (rig: Rig, setpointA: number): number =>
+  setpointA + NOTE_SHARE * (overA(rig, setpointA) - setpointA);
+/** Ripple rides on a rated current, and both instruments have an error. */
+const ratedMostA = (rig: Rig): number => ratedA(rig) * (1 + rig.converter.overshootPercent / 100);
+
+const INITIAL: OverCurrentState = { recent: [], referenceA: 0, over: CALM };
+/** A converter is given this share of its slope when it follows a limit that fell at once. */
+const FALL_SHARE = 0.8;
+
+export const overCurrent: Check<OverCurrentState> = {
+  name: 'over-current',
+  codes: ['over-current', 'overshoot-noted'],
+  initial: () => INITIAL,
+  run(before, seen, rig) {
+    const { meter, nowMs } = seen;
+    if (!underCurrent(seen.phase) || !isFresh(meter, rig.link.fastReadingMs)) {
+      return { state: INITIAL, findings: [] };
+    }
+    const keptMs = rig.converter.trackingSettleMs;
+    const recent = [...before.recent, { tMs: nowMs, setpointA: seen.governed.setpointA }]
+      .filter((each) => nowMs - each.tMs <= keptMs)
+      .slice(-MAX_RECENT);
+    const highestA = recent.reduce((highest, each) => Math.max(highest, each.setpointA), 0);
+    const fallingA = before.referenceA - FALL_SHARE * rig.ramp.downAPerS * (seen.stepMs / 1000);
+    const setpointA = Math.max(highestA, fallingA);
+    const currentA = vouchedA(seen, rig);
+    const governedUp = between(seen.phase, 'ramping', 'tapering');
+    const limitA = governedUp ? Math.min(overA(rig, setpointA), ratedMostA(rig)) : ratedMostA(rig);
+    const over = watch(before.over, currentA <= limitA, meter.isNew, nowMs);
+    const isStep = governedUp && currentA > (1 + OVERSHOOT_SHARE) * setpointA && currentA <= ratedMostA(rig);
+    const against = {
+      limit: limitA,
+      unit: 'A',
+      setting: limitA < ratedMostA(rig) ? 'converter.overshootPercent' : 'connection.ratedCurrentA',
+    };
+    const findings: Finding[] = [
+      stateWatch('over-current', over, isStep ? SAMPLES_AFTER_STEP : SAMPLES, 0, currentA, against, nowMs),
+    ];
+    if (governedUp) {
+      const noted = currentA > noteA(rig, setpointA) && currentA <= limitA;
+      findings.push(state('overshoot-noted', noted, currentA, { ...against, limit: setpointA }, nowMs));
+    }
+    return { state: { recent, referenceA: setpointA, over }, findings };
+  },
+};

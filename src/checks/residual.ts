@@ -1,0 +1,155 @@
+/**
+ * Converter side and plug side dead: below the safe voltage pole to pole and each pole to chassis, by a
+ * voltmeter that followed the decay (decay.ts), within the time the rig gives.
+ */
+import type { Rig } from '../rig/schema.js';
+import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { followSide, isDead, type SideSample, type SideState, UNSEEN, unproven } from './decay.js';
+import { type Against, state } from './finding.js';
+import { afterTrip, inSession } from './phases.js';
+import { reportMarginMs, sampleMs } from './where.js';
+
+type Side = 'output' | 'plug';
+
+export interface BleedState {
+  readonly side: SideState;
+  /** Session ms at which this side began to be bled, and what it stood at; NaN while it is not. */
+  readonly bledMs: number;
+  readonly fromV: number;
+  /** Was not dead in time: the bleeder cannot be relied on to keep it dead either. */
+  readonly late: boolean;
+  readonly lateMs: number;
+  readonly abortedMs: number;
+  readonly unprovenMs: number;
+}
+export interface ResidualState {
+  readonly output: BleedState;
+  readonly plug: BleedState;
+}
+
+const NOT_BLED: BleedState = {
+  side: UNSEEN,
+  bledMs: Number.NaN,
+  fromV: Number.NaN,
+  late: false,
+  lateMs: Number.NaN,
+  abortedMs: Number.NaN,
+  unprovenMs: Number.NaN,
+};
+
+/** Device's own sequence after make-safe: output bleeder, plug bleeder, ms after receipt at the latest. */
+const MAKE_SAFE_BLEED_MS = { output: 120, plug: 650 } as const;
+/** The plug's curve is over in milliseconds; this much longer without it, the bleeder is dead. */
+const PLUG_TAUS = 20;
+const PLUG_LEAST_MS = 500;
+
+const tauMs = (rig: Rig, side: Side): number =>
+  side === 'output'
+    ? 1000 * rig.bleeder.outputOhm * rig.converter.capacitanceF
+    : 1000 * rig.bleeder.plugOhm * rig.connection.cable.capacitanceF;
+
+/** From the bleeder going on to dead, ms. */
+export function allowedMs(rig: Rig, side: Side): number {
+  const limitMs = 1000 * rig.bleeder.deadWithinS;
+  const curveMs = Math.max(PLUG_TAUS * tauMs(rig, 'plug'), PLUG_LEAST_MS);
+  return (side === 'output' ? limitMs : Math.min(limitMs, curveMs)) + reportMarginMs(rig);
+}
+
+function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
+  const m = seen.meter?.value;
+  if (m === undefined) return null;
+  const [volts, low, high, p, n] =
+    side === 'output'
+      ? [m.outputV, m.outputMinV, m.outputMaxV, m.outputPositiveV, m.outputNegativeV]
+      : [m.plugV, m.plugMinV, m.plugMaxV, m.plugPositiveV, m.plugNegativeV];
+  const extremes = [Math.abs(low), Math.abs(high)];
+  const on = side === 'output' ? seen.bleeder?.value.outputOn : seen.bleeder?.value.plugOn;
+  return {
+    volts: Math.abs(volts),
+    // Extremes of one sign; a side that passes through zero has been at zero.
+    leastV: low * high <= 0 ? 0 : Math.min(...extremes),
+    mostV: Math.max(...extremes),
+    chassisV: Math.max(Math.abs(p), Math.abs(n)),
+    bleeding: on === 1,
+    tMs: sampleMs(seen, rig, 'meter'),
+  };
+}
+
+/** True while this side ought to be bled: ordered, or the device's own sequence has come to it. */
+function oughtToBleed(seen: Observation, side: Side): boolean {
+  const ordered = side === 'output' ? seen.ordered.bleedOutput : seen.ordered.bleedPlug;
+  const makeSafe = seen.ordered.sinceMs.makeSafe;
+  return ordered || (Number.isFinite(makeSafe) && makeSafe >= MAKE_SAFE_BLEED_MS[side]);
+}
+
+function stepSide(before: BleedState, side: Side, seen: Observation, rig: Rig): BleedState {
+  const sample = sampleOf(seen, rig, side);
+  let s = before;
+  if (sample !== null && seen.meter?.isNew) {
+    const rule = { safeV: rig.bleeder.safeV, tauMs: tauMs(rig, side), stepMs: rig.link.periodMs };
+    s = { ...s, side: followSide(s.side, sample, rule) };
+  }
+  if (!oughtToBleed(seen, side)) return { ...s, bledMs: Number.NaN, fromV: Number.NaN };
+  if (Number.isNaN(s.bledMs)) s = { ...s, bledMs: seen.nowMs, fromV: s.side.volts };
+  if (!seen.meter?.isNew) return s;
+  const onMs = seen.nowMs - s.bledMs;
+  const isSafe = s.side.below > 0;
+  if (!isSafe && !(onMs <= allowedMs(rig, side)) && !s.late) s = { ...s, late: true, lateMs: seen.nowMs };
+  const unprovenMs = unproven(s.side) ? firstOf(s.unprovenMs, seen.nowMs) : Number.NaN;
+  const abortedMs = isFed(s, side, onMs, seen, rig) ? firstOf(s.abortedMs, seen.nowMs) : Number.NaN;
+  return { ...s, unprovenMs, abortedMs };
+}
+const firstOf = (beforeMs: number, nowMs: number): number => (Number.isNaN(beforeMs) ? nowMs : beforeMs);
+
+/** The bleeder is on and the volts hold: something feeds the side, and the bleeder must not stay on. */
+function isFed(s: BleedState, side: Side, onMs: number, seen: Observation, rig: Rig): boolean {
+  const { volts } = s.side;
+  if (!(volts > rig.bleeder.safeV)) return false;
+  if (side === 'output') {
+    const dueMs = tauMs(rig, 'output') + rig.contactors.openMs + reportMarginMs(rig);
+    // After one time constant barely a third may be left.
+    return onMs >= dueMs && volts >= 0.85 * s.fromV;
+  }
+  const trainV = Math.abs(seen.train?.value.trainV ?? Number.NaN);
+  const dueMs = 10 * tauMs(rig, 'plug') + reportMarginMs(rig);
+  return onMs >= dueMs && volts >= 0.95 * s.fromV && Math.abs(volts - trainV) <= rig.plausibility.voltageV;
+}
+
+function statements(s: BleedState, side: Side, seen: Observation, rig: Rig): Finding[] {
+  const { safeV } = rig.bleeder;
+  const volts: Against = { limit: safeV, unit: 'V', setting: 'bleeder.safeV' };
+  const at = (ms: number): number => (Number.isNaN(ms) ? seen.nowMs : ms);
+  const reading = s.side.volts;
+  return [
+    state(side === 'output' ? 'output-not-dead' : 'plug-not-dead', s.late, reading, volts, at(s.lateMs)),
+    state('voltmeter-unproven', !Number.isNaN(s.unprovenMs), reading, volts, at(s.unprovenMs), side),
+    state('bleeder-aborted', !Number.isNaN(s.abortedMs), reading, volts, at(s.abortedMs), side),
+  ];
+}
+
+/** The isolation device, where it sits on the plug side, is a second voltmeter: it must not say otherwise. */
+function secondSaysLive(seen: Observation, rig: Rig): boolean {
+  const isolation = seen.isolation?.value;
+  if (isolation === undefined || isolation.point < 2) return false;
+  return !(Math.abs(isolation.positiveV - isolation.negativeV) <= rig.bleeder.safeV);
+}
+
+export const residual: Check<ResidualState> = {
+  name: 'residual',
+  codes: ['output-not-dead', 'plug-not-dead', 'voltmeter-unproven', 'bleeder-aborted'],
+  initial: () => ({ output: NOT_BLED, plug: NOT_BLED }),
+  run(before, seen, rig) {
+    const speaks = inSession(seen.phase) || afterTrip(seen.phase) || seen.phase === 'tripped-ramping-down';
+    if (!speaks) return { state: { output: NOT_BLED, plug: NOT_BLED }, findings: [] };
+    const output = stepSide(before.output, 'output', seen, rig);
+    const plug = stepSide(before.plug, 'plug', seen, rig);
+    const findings: Finding[] = [];
+    if (oughtToBleed(seen, 'output')) findings.push(...statements(output, 'output', seen, rig));
+    if (oughtToBleed(seen, 'plug')) findings.push(...statements(plug, 'plug', seen, rig));
+    const fresh = isFresh(seen.meter, rig.link.fastReadingMs);
+    const proofs: Proof[] = [];
+    if (fresh && isDead(output.side) && !output.late) proofs.push('output-dead');
+    if (fresh && isDead(plug.side) && !plug.late && !secondSaysLive(seen, rig)) proofs.push('plug-dead');
+    return { state: { output, plug }, findings, proofs };
+  },
+};

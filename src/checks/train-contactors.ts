@@ -1,0 +1,161 @@
+/**
+ * The train's own contactors: closed when asked, and open when asked, by auxiliary and by volts. Once they
+ * are open, only the cable's capacitance holds the plug: its voltage must leave the train's.
+ */
+import type { Rig } from '../rig/schema.js';
+import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { state, stateWatch } from './finding.js';
+import { afterTrip, inSession } from './phases.js';
+import { CALM, ripe, type Watch, watch } from './watch.js';
+import { reportMarginMs } from './where.js';
+
+export interface TrainState {
+  readonly ever: boolean;
+  readonly wasClosed: boolean;
+  readonly closedSamples: number;
+  readonly openSamples: number;
+  /** Samples in a row with the plug below the train's voltage. */
+  readonly parted: number;
+  readonly proven: boolean;
+  readonly notClosed: Watch;
+  readonly stuckAux: Watch;
+  readonly hangsOn: Watch;
+}
+
+const INITIAL: TrainState = {
+  ever: false,
+  wasClosed: false,
+  closedSamples: 0,
+  openSamples: 0,
+  parted: 0,
+  proven: false,
+  notClosed: CALM,
+  stuckAux: CALM,
+  hangsOn: CALM,
+};
+
+const SAMPLES = 2;
+/** The device asks the train open this long after make-safe, at the latest (DEVELOPERS.md, Decisions). */
+const MAKE_SAFE_MS = 500;
+
+/** Auxiliaries of the train contactors: 1 both closed, 0 both open, NaN otherwise. */
+function auxiliaries(seen: Observation): number {
+  const train = seen.train?.value;
+  if (train?.closedP === 1 && train.closedN === 1) return 1;
+  return train?.closedP === 0 && train.closedN === 0 ? 0 : Number.NaN;
+}
+
+/** ms since the train was asked to open; NaN while it is not. */
+function askedOpenMs(seen: Observation, ever: boolean): number {
+  const { ordered } = seen;
+  const makeSafe = ordered.sinceMs.makeSafe;
+  if (Number.isFinite(makeSafe)) return Math.max(makeSafe - MAKE_SAFE_MS, -1);
+  return ever && !ordered.trainClosed ? ordered.sinceMs.train : Number.NaN;
+}
+
+/** How far the plug must stand below the train: clear of both voltmeters, and of their scale. */
+const partingV = (rig: Rig, trainV: number): number =>
+  Math.max(2 * rig.plausibility.voltageV, 0.015 * Math.abs(trainV));
+
+/** Time the plug's own leakage takes to show an open contactor, ms, with plenty of room. */
+function showsWithinMs(rig: Rig): number {
+  const { meterOhm, network } = rig.isolation;
+  const poleOhm = 1 / (1 / network.cableOhm + 1 / meterOhm);
+  const acrossOhm = 1 / (1 / meterOhm + 1 / (2 * poleOhm));
+  return 0.2 * 1000 * acrossOhm * rig.connection.cable.capacitanceF + rig.link.slowReadingMs;
+}
+
+export const trainContactors: Check<TrainState> = {
+  name: 'train-contactors',
+  codes: ['train-contactor-not-closed', 'train-contactor-welded'],
+  initial: () => INITIAL,
+  run(before, seen, rig) {
+    const train = seen.train;
+    const speaks = inSession(seen.phase) || afterTrip(seen.phase) || seen.phase === 'tripped-ramping-down';
+    if (!speaks || train === null) return { state: INITIAL, findings: [] };
+    const { ordered, nowMs } = seen;
+    const ever = before.ever || ordered.trainClosed;
+    const aux = auxiliaries(seen);
+    const asked = askedOpenMs(seen, ever);
+    const isAskedOpen = asked >= 0;
+    const closeLateMs = rig.contactors.closeMs + reportMarginMs(rig);
+    const openLateMs = rig.contactors.openMs + reportMarginMs(rig);
+    const wasClosed = ordered.trainClosed && (before.wasClosed || (train.isNew && aux === 1));
+    const mustBeClosed =
+      ordered.trainClosed && Number.isNaN(asked) && (wasClosed || ordered.sinceMs.train > closeLateMs);
+    let s: TrainState = {
+      ...before,
+      ever,
+      wasClosed,
+      notClosed: watch(before.notClosed, !mustBeClosed || aux === 1, train.isNew, nowMs),
+      stuckAux: watch(before.stuckAux, !(ever && asked > openLateMs) || aux === 0, train.isNew, nowMs),
+    };
+    if (train.isNew) {
+      s = {
+        ...s,
+        closedSamples: aux === 1 ? s.closedSamples + 1 : 0,
+        openSamples: aux === 0 ? s.openSamples + 1 : 0,
+      };
+    }
+    if (ordered.trainClosed && Number.isNaN(asked)) s = { ...s, parted: 0, proven: false, hangsOn: CALM };
+    if (seen.meter?.isNew && isAskedOpen) s = followPlug(s, asked, aux, seen, rig);
+    return { state: s, findings: statements(s, seen, rig), proofs: standing(s, aux, seen, rig) };
+  },
+};
+
+function followPlug(s: TrainState, askedMs: number, aux: number, seen: Observation, rig: Rig): TrainState {
+  const plugV = Math.abs(seen.meter?.value.plugV ?? Number.NaN);
+  const trainV = Math.abs(seen.train?.value.trainV ?? Number.NaN);
+  const isParted = trainV - plugV >= partingV(rig, trainV);
+  // A dead train bus lends the plug no voltage: nothing can be told by volts, and nothing needs to.
+  const isHarmless = trainV <= rig.bleeder.safeV && plugV <= rig.bleeder.safeV;
+  const parted = aux === 0 && (isParted || isHarmless) ? s.parted + 1 : 0;
+  const due = askedMs > showsWithinMs(rig);
+  return {
+    ...s,
+    parted,
+    proven: s.proven || parted >= SAMPLES,
+    hangsOn: watch(s.hangsOn, !due || isParted || isHarmless, true, seen.nowMs),
+  };
+}
+
+function statements(s: TrainState, seen: Observation, rig: Rig): Finding[] {
+  const { nowMs } = seen;
+  const aux = seen.train?.value;
+  const closed = { limit: 1, unit: '', setting: 'contactors.closeMs' };
+  const reading = Math.min(aux?.closedP ?? Number.NaN, aux?.closedN ?? Number.NaN);
+  const findings: Finding[] = [];
+  if (seen.ordered.trainClosed && !afterTrip(seen.phase)) {
+    const notClosed = stateWatch(
+      'train-contactor-not-closed',
+      s.notClosed,
+      SAMPLES,
+      0,
+      reading,
+      closed,
+      nowMs,
+    );
+    findings.push(notClosed);
+  }
+  if (s.ever) {
+    const byAux = ripe(s.stuckAux, SAMPLES);
+    const byVolts = ripe(s.hangsOn, SAMPLES);
+    const part =
+      aux?.closedP === 1 && aux.closedN !== 1 ? 'P' : aux?.closedN === 1 && aux.closedP !== 1 ? 'N' : 'both';
+    const sinceMs = byAux ? s.stuckAux.sinceMs : byVolts ? s.hangsOn.sinceMs : nowMs;
+    const plugV = Math.abs(seen.meter?.value.plugV ?? Number.NaN);
+    const against = { limit: rig.bleeder.safeV, unit: 'V', setting: 'contactors.openMs' };
+    findings.push(state('train-contactor-welded', byAux || byVolts, plugV, against, sinceMs, part));
+  }
+  return findings;
+}
+
+function standing(s: TrainState, aux: number, seen: Observation, rig: Rig): readonly Proof[] {
+  if (!isFresh(seen.train, rig.link.slowReadingMs)) return [];
+  if (seen.ordered.trainClosed && s.wasClosed && aux === 1 && s.closedSamples >= SAMPLES)
+    return ['train-closed'];
+  const isOpen = aux === 0 && s.openSamples >= SAMPLES;
+  // Never asked closed: its auxiliaries at rest are the proof, as for the charger's poles.
+  const proven = s.ever ? s.proven && !ripe(s.stuckAux, SAMPLES) : true;
+  return isOpen && proven ? ['train-open'] : [];
+}

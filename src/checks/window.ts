@@ -1,0 +1,135 @@
+/**
+ * The battery's window: what each raft and the highest cell permit, when that begins to bind, and when the
+ * session has reached its end.
+ *
+ * The cell ceiling is approached, not hit: the limit is the current at which the highest cell would stand at
+ * the ceiling, by the resistance of a cell with all its branches settled. A step of current moves a cell at
+ * once by less than that, so the limit closes in from below and does not hunt, however slow the samples.
+ */
+import type { Rig } from '../rig/schema.js';
+import type { Check, CheckResult, CurrentLimit, EndReason, Observation } from './check.js';
+import { between } from './phases.js';
+import { type RaftLimit, raftLimits, shares } from './raft-limits.js';
+import { ratedA } from './tolerance.js';
+import { coldFactor, isBattery, joinedRafts, raftName } from './where.js';
+
+export interface WindowState {
+  /** Smoothed share of each raft in the current. */
+  readonly share: readonly number[];
+  /** Bus current that brings the highest cell to its ceiling, smoothed; Infinity before the first sample. */
+  readonly ceilingA: number;
+  /** Samples in a row with the battery's own ceiling binding. */
+  readonly binding: number;
+  /** Since when the least limit is too low to go on, for another reason; NaN while it is not. */
+  readonly starvedMs: number;
+}
+
+/** Within this of its ceiling a raft's own allowance tapers because of it. */
+const NEAR_V = 0.05;
+const SAMPLES = 3;
+const STARVED_MS = 5000;
+/** The limit may fall quickly and rises slowly. */
+const FALL_SHARE = 0.5;
+const RISE_SHARE = 0.2;
+const SHARE_SMOOTHING = 0.3;
+/** A raft whose cells are this far apart (share of the permitted spread) is held up by its highest cell. */
+const WEAK_SHARE = 0.25;
+
+/** Cell volts per ampere on the bus, all branches settled. */
+function voltsPerAmp(seen: Observation, raft: number, share: number, rig: Rig): number {
+  const { cell, parallelCells } = rig.battery.raft;
+  const cold = coldFactor(rig, seen.rafts[raft]?.value.cellMinC ?? 25);
+  return ((cell.r0Ohm + cell.r1Ohm + cell.r2Ohm) * cold * share) / parallelCells;
+}
+
+function ceilingNow(
+  seen: Observation,
+  limits: readonly RaftLimit[],
+  share: readonly number[],
+  rig: Rig,
+): number {
+  const currentA = Math.max(0, seen.meter?.value.currentA ?? Number.NaN);
+  return limits.reduce((leastA, each) => {
+    const perA = voltsPerAmp(seen, each.raft, share[each.raft] ?? 1, rig);
+    const own = currentA + each.headroomV / perA;
+    // NaN permits nothing.
+    return own >= leastA ? leastA : own > 0 ? own : 0;
+  }, Number.POSITIVE_INFINITY);
+}
+
+function smooth(beforeA: number, nowA: number): number {
+  if (!Number.isFinite(beforeA) || !Number.isFinite(nowA)) return nowA;
+  return Math.max(0, beforeA + (nowA < beforeA ? FALL_SHARE : RISE_SHARE) * (nowA - beforeA));
+}
+
+export const batteryWindow: Check<WindowState> = {
+  name: 'window',
+  codes: [],
+  initial: (rig) => ({
+    share: rig.battery.rafts.map(() => Number.NaN),
+    ceilingA: Number.POSITIVE_INFINITY,
+    binding: 0,
+    starvedMs: Number.NaN,
+  }),
+  run(before, seen, rig) {
+    const live =
+      between(seen.phase, 'joining-train', 'ramping-down') || seen.phase === 'tripped-ramping-down';
+    if (!live) return { state: batteryWindow.initial(rig), findings: [] };
+    const now = shares(seen);
+    const anyNew = joinedRafts(seen).some((raft) => seen.rafts[raft]?.isNew);
+    const share = before.share.map((old, raft) => {
+      const fresh = now.get(raft) ?? Number.NaN;
+      if (Number.isNaN(old) || Number.isNaN(fresh)) return fresh;
+      return anyNew ? old + SHARE_SMOOTHING * (fresh - old) : old;
+    });
+    const shareOf = new Map([...share.entries()].filter(([, value]) => !Number.isNaN(value)));
+    const limits = raftLimits(seen, shareOf, rig);
+    const nowA = ceilingNow(seen, limits, share, rig);
+    const ceilingA =
+      anyNew || !Number.isFinite(before.ceilingA) ? smooth(before.ceilingA, nowA) : before.ceilingA;
+    const nearA = limits
+      .filter((each) => each.headroomV <= NEAR_V)
+      .reduce((leastA, each) => Math.min(leastA, each.currentA), ceilingA);
+    const binds = nearA <= seen.governed.leastLimitA + 0.5 && nearA < 0.98 * ratedA(rig);
+    const charging = between(seen.phase, 'ramping', 'tapering');
+    const binding = charging && binds ? (anyNew ? before.binding + 1 : before.binding) : 0;
+    const starved = charging && !binds && seen.governed.leastLimitA < rig.ramp.endCurrentA;
+    const starvedMs = starved ? (Number.isNaN(before.starvedMs) ? seen.nowMs : before.starvedMs) : Number.NaN;
+    const s: WindowState = { share, ceilingA, binding, starvedMs };
+    const named: CurrentLimit[] = limits.map((each) => ({
+      limit: raftName(rig, each.raft),
+      currentA: each.currentA,
+    }));
+    if (limits.length > 0) named.push({ limit: 'cell ceiling', currentA: ceilingA });
+    const end = charging ? endOf(s, nearA, seen, rig) : undefined;
+    const result: CheckResult<WindowState> = {
+      state: s,
+      findings: [],
+      proofs: binding >= SAMPLES ? ['tapering'] : [],
+      limits: named,
+    };
+    return end === undefined ? result : { ...result, end };
+  },
+};
+
+function endOf(s: WindowState, nearA: number, seen: Observation, rig: Rig): EndReason | undefined {
+  const onBus = joinedRafts(seen).filter((raft) => isBattery(rig, raft));
+  const soc =
+    onBus.reduce((sum, raft) => sum + (seen.rafts[raft]?.value.soc ?? Number.NaN), 0) / onBus.length;
+  if (soc >= seen.wish.targetSoc || seen.energyToBatteryKwh >= seen.wish.targetEnergyKwh) return 'target';
+  if (soc >= rig.battery.ceilingSoc) return 'ceiling';
+  if (s.binding >= SAMPLES && nearA < rig.ramp.endCurrentA)
+    return isHeldByOneCell(seen, onBus, rig) ? 'weakest-cell' : 'ceiling';
+  if (seen.sessionMs >= 1000 * seen.wish.maxS) return 'deadline';
+  if (seen.nowMs - s.starvedMs >= STARVED_MS) return 'derated-out';
+  return undefined;
+}
+
+/** The raft closest to its ceiling is there by its highest cell alone. */
+function isHeldByOneCell(seen: Observation, onBus: readonly number[], rig: Rig): boolean {
+  const highest = [...onBus].sort(
+    (a, b) => (seen.rafts[b]?.value.cellMaxV ?? 0) - (seen.rafts[a]?.value.cellMaxV ?? 0),
+  )[0];
+  const v = highest === undefined ? undefined : seen.rafts[highest]?.value;
+  return v !== undefined && v.cellMaxV - v.cellMinV >= WEAK_SHARE * rig.battery.raft.maxCellSpreadV;
+}

@@ -1,0 +1,74 @@
+/** `loopwarden dry-run`: a session in virtual time on the simulated bench. */
+import path from 'node:path';
+import type { Command } from 'commander';
+import { truthColumns } from '../../simulators/truth.js';
+import { createTextFile, freeName, makeFolder, newFolder } from '../host/durable-file.js';
+import { loadRig } from '../rig/load.js';
+import { NOTICE } from './notice.js';
+import { seed as seedNumber } from './numbers.js';
+import { paint, say } from './print.js';
+import { loadScenario } from './scenarios-files.js';
+import { tellOutcome, tellProgress } from './tell.js';
+import { runVirtual } from './virtual-run.js';
+
+interface Options {
+  readonly rig?: string;
+  readonly scenario: string;
+  readonly seed?: number;
+  readonly out?: string;
+  readonly json?: boolean;
+}
+
+const TRUTH_EVERY_MS = 100;
+
+export function addDryRun(program: Command): void {
+  program
+    .command('dry-run')
+    .description('a session in virtual time on the simulated bench')
+    .option('--rig <file>', 'rig file or name of a shipped rig; the scenario names its own')
+    .option('--scenario <name>', 'scenario file or name of a shipped scenario', 'clean')
+    .option('--seed <n>', 'seed of the simulation', seedNumber)
+    .option('--out <dir>', 'folder for journal, truth file and result; a new one below ./out otherwise')
+    .option('--json', 'one JSON object')
+    .action(dryRun);
+}
+
+async function dryRun(options: Options): Promise<void> {
+  const scenario = loadScenario(options.scenario);
+  const loaded = loadRig(options.rig ?? scenario.rig);
+  const seed = options.seed ?? scenario.seed;
+  const out = options.out ?? newFolder(path.join('out', `${loaded.rig.name}-${scenario.name}-seed-${seed}`));
+  makeFolder(out);
+  const truthPath = freeName(out, 'truth', '.csv');
+  const truthFile = createTextFile(truthPath);
+  truthFile.append(`${truthColumns(loaded.rig.battery.rafts.length).join(',')}\n`);
+  if (!options.json) {
+    say(NOTICE);
+    say();
+    say(paint('bold', `Dry run: ${scenario.title} (${scenario.name}) on ${loaded.rig.name}, seed ${seed}`));
+    say(`${loaded.rig.title}. Simulated; no real hardware is touched.`);
+    say();
+  }
+  const journalPath = freeName(out, 'journal', '.ndjson');
+  const { outcome, exit } = await runVirtual({
+    loaded,
+    scenario: { ...scenario, seed },
+    stateDir: path.join(out, 'state'),
+    journalPath,
+    sink: createTextFile(journalPath),
+    truth: {
+      everyMs: TRUTH_EVERY_MS,
+      sink: {
+        row: (values) => truthFile.append(`${values.map((v) => Number(v.toPrecision(7))).join(',')}\n`),
+      },
+    },
+    ...(options.json ? {} : { onProgress: (what, runner) => tellProgress(what, runner.session) }),
+  });
+  await truthFile.close();
+  if (options.json) say(JSON.stringify(outcome));
+  else {
+    tellOutcome(outcome);
+    say(`truth of the bench    ${truthPath}`);
+  }
+  process.exitCode = exit;
+}

@@ -1,0 +1,103 @@
+/** `loopwarden limits`: every limit of a rig, who vouches for it, and which would bind at which current. */
+import type { Command } from 'commander';
+import { linkLoad, tripBudgets } from '../rig/budget.js';
+import { bindingTable, listLimits } from '../rig/limits.js';
+import { loadRig } from '../rig/load.js';
+import { NOTICE } from './notice.js';
+import { figure, paint, say, table } from './print.js';
+
+interface Options {
+  readonly rig: string;
+  readonly ambientC?: number;
+  readonly cellC?: number;
+  readonly json?: boolean;
+}
+
+export function addLimits(program: Command): void {
+  program
+    .command('limits')
+    .description('every limit of a rig, its source, and which one would bind at which current')
+    .option('--rig <file>', 'rig file, or the name of a shipped rig', 'depot-cable')
+    .option('--ambient-c <degC>', 'air temperature for the table of binding limits', Number)
+    .option('--cell-c <degC>', 'cell temperature for that table', Number)
+    .option('--json', 'one JSON object')
+    .action((options: Options) => {
+      const loaded = loadRig(options.rig);
+      const { rig } = loaded;
+      const conditions = {
+        ...(options.ambientC === undefined ? {} : { ambientC: options.ambientC }),
+        ...(options.cellC === undefined ? {} : { cellC: options.cellC }),
+      };
+      const limits = listLimits(loaded);
+      const binding = bindingTable(rig, conditions);
+      const budgets = tripBudgets(rig);
+      const load = linkLoad(rig);
+      if (options.json) {
+        say(
+          JSON.stringify({
+            rig: rig.name,
+            hash: loaded.hash,
+            limits,
+            binding,
+            tripTimes: budgets,
+            linkLoad: load,
+          }),
+        );
+        return;
+      }
+      say(NOTICE);
+      say();
+      say(paint('bold', `${rig.name}: ${rig.title}`));
+      say();
+      say(
+        table(
+          ['limit', 'value', 'unit', 'source'],
+          limits.map((l) => [l.path, figure(l.value, 6), l.unit, l.source]),
+          [1],
+        ),
+      );
+      say();
+      say('Which limit binds, by train voltage (A; the two that follow in brackets):');
+      say(
+        table(
+          ['train V', 'binding', 'A', 'then'],
+          binding.map(({ trainV, limits: all }) => [
+            String(trainV),
+            all[0]?.limit ?? '',
+            figure(all[0]?.currentA ?? null),
+            all
+              .slice(1, 3)
+              .map((l) => `${l.limit} ${figure(l.currentA)}`)
+              .join(', '),
+          ]),
+          [0, 2],
+        ),
+      );
+      say();
+      say('From cause to current off, by way of the supervisor (ms):');
+      say(
+        table(
+          ['protection', 'parts', 'sum', 'limit'],
+          budgets.map((b) => [
+            b.protection,
+            b.parts.map((p) => `${p.name} ${figure(p.ms)}`).join(' + '),
+            figure(b.totalMs),
+            figure(b.limitMs),
+          ]),
+          [2, 3],
+        ),
+      );
+      say();
+      say(
+        table(
+          ['port', 'to supervisor', 'to device'],
+          load.map((p) => [
+            p.port,
+            `${figure(p.toSupervisor.percent, 3)} %`,
+            `${figure(p.toDevice.percent, 3)} %`,
+          ]),
+          [1, 2],
+        ),
+      );
+    });
+}

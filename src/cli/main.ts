@@ -1,0 +1,64 @@
+#!/usr/bin/env node
+/** The command line: one thin file per command, and one place that turns errors into words and exit codes. */
+import { Command, CommanderError } from 'commander';
+import { InputError } from '../host/input-error.js';
+import { PortError } from '../link/link.js';
+import { EXIT, EXIT_TEXT } from '../supervisor/outcome.js';
+import { addAcknowledge } from './acknowledge.js';
+import { addChart } from './chart.js';
+import { addCodes } from './codes.js';
+import { addDryRun } from './dry-run.js';
+import { addLimits } from './limits.js';
+import { NOTICE } from './notice.js';
+import { complain } from './print.js';
+import { addRun } from './run.js';
+import { addScenarios } from './scenarios.js';
+import { addSchema } from './schema.js';
+import { addSimDevice } from './sim-device.js';
+import { VERSION } from './version.js';
+
+const program = new Command('loopwarden')
+  .description('Supervises the charge session of a battery train.')
+  .version(VERSION)
+  .addHelpText('before', `${NOTICE}\n`)
+  .addHelpText(
+    'after',
+    `\nExit codes:\n${Object.entries(EXIT_TEXT)
+      .map(([code, text]) => `  ${code}  ${text}`)
+      .join('\n')}`,
+  )
+  .exitOverride()
+  .configureOutput({ writeErr: (text) => process.stderr.write(text) });
+
+for (const add of [
+  addDryRun,
+  addSimDevice,
+  addRun,
+  addAcknowledge,
+  addLimits,
+  addCodes,
+  addChart,
+  addSchema,
+  addScenarios,
+]) {
+  add(program);
+}
+for (const command of program.commands)
+  command.exitOverride().showHelpAfterError('(--help lists the options)');
+
+try {
+  await program.parseAsync();
+} catch (error) {
+  process.exitCode = report(error);
+}
+
+function report(error: unknown): number {
+  if (error instanceof CommanderError) return error.exitCode === 0 ? 0 : EXIT.badInput;
+  if (error instanceof InputError || error instanceof PortError) {
+    complain(error.message);
+    return EXIT.badInput;
+  }
+  complain('loopwarden itself has failed. Keep the journal and report this:');
+  complain(error instanceof Error ? (error.stack ?? error.message) : String(error));
+  return EXIT.internalFault;
+}

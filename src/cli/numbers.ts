@@ -1,0 +1,22 @@
+/** Figures given on the command line, with their bounds, refused in words. */
+import { InvalidArgumentError } from 'commander';
+
+const numberIn =
+  (low: number, high: number, what: string) =>
+  (text: string): number => {
+    const value = Number(text);
+    if (text.trim() === '' || !(value >= low && value <= high))
+      throw new InvalidArgumentError(`expected ${what}`);
+    return value;
+  };
+
+export const share = numberIn(0, 1, 'a share from 0 to 1, e.g. 0.8');
+export const energyKwh = numberIn(0.001, 100_000, 'kilowatt hours above 0');
+export const seconds = numberIn(1, 604_800, 'seconds from 1 to 604800');
+export const celsius = numberIn(-60, 120, 'degrees Celsius from -60 to 120');
+const seedNumber = numberIn(0, 0xffffffff, 'a whole number from 0 to 4294967295');
+export const seed = (text: string): number => {
+  const value = seedNumber(text);
+  if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
+  return value;
+};

@@ -1,0 +1,84 @@
+/** What `run` and `acknowledge` share: a session over serial ports in real time, to its end. */
+import path from 'node:path';
+import type { Wish } from '../checks/check.js';
+import { realClock } from '../host/clock.js';
+import { freeName, makeFolder, userStateFolder } from '../host/durable-file.js';
+import { openFileStore } from '../host/journal-store.js';
+import { newNonce, osRandom } from '../host/random.js';
+import { LatchFile } from '../journal/latch.js';
+import type { LoadedRig } from '../rig/load.js';
+import type { Outcome } from '../supervisor/outcome.js';
+import { Runner } from '../supervisor/runner.js';
+import type { PersonOrder, Progress } from '../supervisor/session-types.js';
+import { serialLinks } from './ports.js';
+import { SOFTWARE } from './version.js';
+
+export interface RealOptions {
+  readonly loaded: LoadedRig;
+  readonly ports: readonly string[];
+  readonly out?: string | undefined;
+  readonly state?: string | undefined;
+  readonly by: string;
+  readonly order: PersonOrder['order'];
+  readonly wish: Wish;
+  onProgress(what: Progress, runner: Runner): void;
+  /** Called once the ports are open. */
+  onOpen?(runner: Runner): void;
+}
+
+/** Where latches and, unless told otherwise, journals are kept. */
+export const stateFolder = (given: string | undefined): string => given ?? userStateFolder();
+
+export interface RealResult {
+  readonly outcome: Outcome;
+  readonly acknowledged: boolean;
+  /** The supervisor itself failed; devices were told to make safe. */
+  readonly fault: Error | null;
+}
+
+/** @throws InputError, PortError before anything is ordered */
+export async function runReal(options: RealOptions): Promise<RealResult> {
+  const { loaded, by, order, wish } = options;
+  const { rig } = loaded;
+  const links = serialLinks(options.ports, rig);
+  const state = stateFolder(options.state);
+  const latch = new LatchFile(state, rig.name);
+  const folder = options.out ?? path.join(state, 'journals');
+  makeFolder(folder);
+  const stamp = new Date(realClock.wallMs()).toISOString().replace(/[:.]/g, '-');
+  const store = openFileStore(freeName(folder, `${rig.name}-${stamp}`, '.ndjson'));
+  return new Promise((resolve, reject) => {
+    let done = false;
+    const runner: Runner = new Runner({
+      rig,
+      rigHash: loaded.hash,
+      software: SOFTWARE,
+      clock: realClock,
+      clockKind: 'real',
+      links,
+      store,
+      latch,
+      nonce: newNonce(osRandom),
+      by,
+      wish,
+      order,
+      onProgress: (what) => options.onProgress(what, runner),
+      onEnded: (outcome) => {
+        if (done) return;
+        done = true;
+        // The last frames leave and the end is on disk before the ports close.
+        realClock.after(2 * rig.link.periodMs, () => {
+          void runner
+            .close()
+            .then(() => resolve({ outcome, acknowledged: runner.session.acknowledged, fault: runner.fault }));
+        });
+      },
+    });
+    const last = (error: Error): void => runner.fail(error);
+    process.once('uncaughtException', last);
+    process.once('unhandledRejection', (reason) =>
+      last(reason instanceof Error ? reason : new Error(String(reason))),
+    );
+    runner.open().then(() => options.onOpen?.(runner), reject);
+  });
+}

@@ -1,0 +1,123 @@
+/** `loopwarden run`: a real session over serial ports. */
+import { userInfo } from 'node:os';
+import type { Command } from 'commander';
+import { realClock } from '../host/clock.js';
+import { loadRig } from '../rig/load.js';
+import { EXIT, exitCodeOf } from '../supervisor/outcome.js';
+import type { Runner } from '../supervisor/runner.js';
+import { NOTICE } from './notice.js';
+import { energyKwh, seconds, share } from './numbers.js';
+import { collect } from './ports.js';
+import { complain, paint, say } from './print.js';
+import { runReal } from './real-session.js';
+import { liveFigures, tellOutcome, tellProgress } from './tell.js';
+
+interface Options {
+  readonly rig: string;
+  readonly port: string[];
+  readonly targetSoc?: number;
+  readonly targetEnergyKwh?: number;
+  readonly maxS?: number;
+  readonly by?: string;
+  readonly out?: string;
+  readonly state?: string;
+  readonly json?: boolean;
+}
+
+const LIVE_EVERY_MS = 1000;
+/** Without a terminal the live figures are lines in a log. */
+const LOGGED_EVERY = 10;
+
+export function addRun(program: Command): void {
+  program
+    .command('run')
+    .description('a real charge session over serial ports; Ctrl-C is a normal stop, a second one trips now')
+    .requiredOption('--rig <file>', 'rig file or name of a shipped rig')
+    .requiredOption(
+      '--port <path>',
+      'serial port; name=PATH and repeated where the rig has several',
+      collect,
+      [],
+    )
+    .option('--target-soc <share>', 'state of charge to stop at; the rig ceiling otherwise', share)
+    .option('--target-energy-kwh <kWh>', 'energy to the battery to stop at', energyKwh)
+    .option('--max-s <s>', 'longest session', seconds)
+    .option('--by <name>', 'who asks for the session; the name of the user otherwise')
+    .option('--out <dir>', 'folder for the journal; below the state folder otherwise')
+    .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
+    .option('--json', 'one JSON object')
+    .action(run);
+}
+
+async function run(options: Options): Promise<void> {
+  const loaded = loadRig(options.rig);
+  const by = options.by ?? userInfo().username;
+  if (!options.json) {
+    say(NOTICE);
+    say();
+    say(paint('bold', `Session on ${loaded.rig.name}: ${loaded.rig.title}; asked by ${by}`));
+    say();
+  }
+  const noEnergy = options.targetEnergyKwh === undefined;
+  const { outcome, fault } = await runReal({
+    loaded,
+    ports: options.port,
+    out: options.out,
+    state: options.state,
+    by,
+    order: 'start',
+    wish: {
+      targetSoc: options.targetSoc ?? (noEnergy ? loaded.rig.battery.ceilingSoc : Number.NaN),
+      targetEnergyKwh: options.targetEnergyKwh ?? Number.NaN,
+      maxS: options.maxS ?? Number.POSITIVE_INFINITY,
+    },
+    onProgress: (what, runner) => {
+      if (!options.json) tellProgress(what, runner.session);
+    },
+    onOpen: (runner) => {
+      listenToSignals(runner, by);
+      if (!options.json) showLive(runner);
+    },
+  });
+  if (fault !== null) {
+    complain(
+      'loopwarden itself has failed. The devices were told to make safe. KEEP AWAY until that is proven.',
+    );
+    complain(fault.stack ?? fault.message);
+  }
+  if (options.json) say(JSON.stringify(outcome));
+  else tellOutcome(outcome);
+  process.exitCode = fault === null ? exitCodeOf(outcome) : EXIT.internalFault;
+}
+
+/** First: a normal stop. Second: trip now. After that nothing leaves before the end state is known. */
+function listenToSignals(runner: Runner, by: string): void {
+  let heard = 0;
+  const heed = (): void => {
+    heard++;
+    if (heard === 1) {
+      complain('Stopping normally. Once more: trip now (not the emergency stop: that is the button).');
+      runner.person({ order: 'stop', by });
+    } else if (heard === 2) {
+      complain('Trip now.');
+      runner.person({ order: 'trip-now', by });
+    } else complain('Waiting until the end state is known. The emergency stop is the button on the charger.');
+  };
+  process.on('SIGINT', heed);
+  process.on('SIGTERM', heed);
+}
+
+function showLive(runner: Runner): void {
+  let count = 0;
+  const show = (): void => {
+    if (runner.outcome !== null) return;
+    count++;
+    const { phase } = runner.session;
+    const live =
+      phase === 'ramping' || phase === 'holding' || phase === 'tapering' || phase === 'ramping-down';
+    if (live && (process.stdout.isTTY || count % LOGGED_EVERY === 0))
+      say(paint('dim', `            ${phase.padEnd(20)}  ${liveFigures(runner.session)}`));
+    realClock.after(LIVE_EVERY_MS, show);
+  };
+  realClock.after(LIVE_EVERY_MS, show);
+}

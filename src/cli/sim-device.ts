@@ -1,0 +1,104 @@
+/** `loopwarden sim-device`: the simulated bench on serial lines, in real time. */
+import type { Command } from 'commander';
+import { DeviceHost, linkEnd, ptyDevices } from '../../simulators/device-host.js';
+import { SeededRandom } from '../../simulators/seeded-random.js';
+import { World } from '../../simulators/world.js';
+import { realClock } from '../host/clock.js';
+import { InputError } from '../host/input-error.js';
+import { loadRig } from '../rig/load.js';
+import { NOTICE } from './notice.js';
+import { seed as seedNumber } from './numbers.js';
+import { collect, serialLinks } from './ports.js';
+import { complain, paint, say } from './print.js';
+import { loadScenario } from './scenarios-files.js';
+
+interface Options {
+  readonly rig?: string;
+  readonly scenario: string;
+  readonly seed?: number;
+  readonly pty?: boolean;
+  readonly port: string[];
+  readonly latched?: boolean;
+  readonly json?: boolean;
+}
+
+export function addSimDevice(program: Command): void {
+  program
+    .command('sim-device')
+    .description('the simulated bench on a serial line, in real time')
+    .option('--rig <file>', 'rig file or name of a shipped rig; the scenario names its own')
+    .option('--scenario <name>', 'scenario file or name of a shipped scenario', 'short-top-up')
+    .option('--seed <n>', 'seed of the simulation', seedNumber)
+    .option('--pty', 'make a pseudo-terminal for each port of the rig and print its path')
+    .option('--port <path>', 'answer on this serial port; name=PATH and repeated for several', collect, [])
+    .option('--latched', 'the device comes up with its trip latch set')
+    .option('--json', 'print the paths as one JSON line')
+    .action(simDevice);
+}
+
+async function simDevice(options: Options): Promise<void> {
+  if ((options.pty === true) === options.port.length > 0)
+    throw new InputError(
+      'give either --pty, to make a pseudo-terminal, or --port PATH, to use a serial port',
+    );
+  const scenario = loadScenario(options.scenario);
+  const { rig } = loadRig(options.rig ?? scenario.rig);
+  const seed = options.seed ?? scenario.seed;
+  const plant = new World({ rig, seed, start: scenario.start, inject: scenario.inject });
+  const latched = options.latched === true || scenario.start.latched === true;
+  const host = {
+    clock: realClock,
+    plant,
+    rig,
+    random: new SeededRandom(seed).fork('line'),
+    latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
+  };
+  if (!options.json) {
+    say(NOTICE);
+    say();
+    say(paint('bold', `Simulated bench: ${scenario.title} (${scenario.name}) on ${rig.name}, seed ${seed}`));
+  }
+  let close: () => void;
+  if (options.pty) {
+    const devices = await ptyDevices(host);
+    close = () => devices.close();
+    tellPaths(
+      rig.link.ports.map((p, i) => [p.name, devices.ptys[i]!.path]),
+      rig.name,
+      options.json === true,
+    );
+  } else {
+    const links = serialLinks(options.port, rig);
+    const ends = await Promise.all(
+      links.map((link) => linkEnd(link, (reason) => complain(`port ${link.port} went down: ${reason}`))),
+    );
+    const real = new DeviceHost(host, ends, 'real');
+    real.start();
+    close = () => {
+      real.stop();
+      for (const link of links) void link.close();
+    };
+    if (!options.json) say(`Answering on ${options.port.join(', ')}. Ctrl-C ends it.`);
+  }
+  for (const signal of ['SIGINT', 'SIGTERM'] as const)
+    process.once(signal, () => {
+      close();
+      process.exit(0);
+    });
+}
+
+function tellPaths(paths: readonly (readonly [string, string])[], rig: string, json: boolean): void {
+  const several = paths.length > 1;
+  if (json) {
+    say(JSON.stringify(several ? { paths: Object.fromEntries(paths) } : { path: paths[0]?.[1] }));
+    return;
+  }
+  const ports = paths
+    .map(([name, path]) => (several ? `--port ${name}=${path}` : `--port ${path}`))
+    .join(' ');
+  for (const [name, path] of paths) say(`port ${name}: ${path}`);
+  say();
+  say('In another terminal:');
+  say(`  npx loopwarden run --rig ${rig} ${ports} --target-energy-kwh 1`);
+  say('Ctrl-C ends it.');
+}

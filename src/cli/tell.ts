@@ -1,0 +1,122 @@
+/** A session as people read it: a line per phase while it runs, a page at its end. */
+import { CATALOGUE } from '../checks/catalogue.js';
+import type { Phase } from '../rig/roles.js';
+import { EXIT_TEXT, exitCodeOf, type Outcome } from '../supervisor/outcome.js';
+import type { Session } from '../supervisor/session.js';
+import type { Progress } from '../supervisor/session-types.js';
+import { figure, fold, paint, say, withUnit } from './print.js';
+
+const PHASE_TEXT: Record<Phase, string> = {
+  parked: 'nothing ordered',
+  securing: 'train, bond, plug and stop chain; poles open and dead at rest',
+  'proving-presence': 'the plug is really in the train',
+  'checking-isolation': 'charger and cable side to chassis',
+  'joining-train': 'train contactors, rafts, isolation of the joined network',
+  'matching-voltage': 'raising the output to the train voltage',
+  'pre-charging': 'charging the output through the resistor',
+  closing: 'P, then N, each by auxiliary and by volts',
+  ramping: 'to the hold point, then at the governed slope',
+  holding: 'the least limit governs',
+  tapering: 'the battery governs',
+  'ramping-down': 'controlled, category 1',
+  opening: 'P proven open, then N',
+  'parting-train': 'train contactors proven open',
+  bleeding: 'plug side to a safe voltage',
+  released: 'plug freed',
+  'tripped-ramping-down': 'TRIPPED: ramping down under a deadline',
+  'making-safe': 'TRIPPED: making safe',
+  safe: 'tripped and proven safe; latched',
+  'not-proven-dead': 'NOT PROVEN DEAD: KEEP AWAY',
+};
+
+const clock = (atS: number): string => `${atS.toFixed(2).padStart(8)} s`;
+
+/** One line of live figures. */
+export function liveFigures(session: Session): string {
+  const { seen, setpointA, binding, energyKwh } = session.display;
+  const m = seen?.meter?.value;
+  const soc = seen?.rafts[0]?.value.soc ?? Number.NaN;
+  return (
+    `${figure(m?.plugV ?? null)} V  ${figure(m?.currentA ?? null)} A of ${figure(setpointA)} A (${binding})  ` +
+    `${figure(energyKwh)} kWh  soc ${figure(soc * 100, 3)} %  cable ${figure(m?.cableC ?? null, 3)} °C`
+  );
+}
+
+export function tellProgress(what: Progress, session: Session | null): void {
+  const at = clock(what.atS);
+  if (what.kind === 'phase') {
+    const bad = ['tripped-ramping-down', 'making-safe', 'not-proven-dead'].includes(what.phase);
+    const name = paint(bad ? 'red' : 'bold', what.phase.padEnd(20));
+    const figures =
+      session !== null && session.display.seen?.meter ? `  ${paint('dim', liveFigures(session))}` : '';
+    say(`${at}  ${name}  ${PHASE_TEXT[what.phase]}${figures}`);
+  } else if (what.kind === 'trip') {
+    const { code, part, phase, reading, limit, unit, setting } = what.trip;
+    const where = part === null ? '' : ` (${part})`;
+    say(
+      `${at}  ${paint('red', `TRIP ${code}`)}${where} in ${phase}: read ${withUnit(reading, unit)}, limit ${withUnit(limit, unit)} [${setting}]`,
+    );
+    say(`            ${CATALOGUE[code].text}; ${CATALOGUE[code].remedy}`);
+  } else if (what.kind === 'refusal') {
+    const { code, part, asked, by, reading, limit, unit, setting, text, remedy } = what.refusal;
+    const figures =
+      reading === null
+        ? ''
+        : ` Read ${withUnit(reading, unit)}, limit ${withUnit(limit, unit)} [${setting}].`;
+    say(
+      `${at}  ${paint('yellow', `REFUSED ${asked}`)} by ${by}: ${code}${part === null ? '' : ` (${part})`}: ${text}.${figures}`,
+    );
+    say(`            To permit it: ${remedy}.`);
+  } else if (what.kind === 'finding') {
+    const { code, part } = what.finding;
+    const { effect, text } = CATALOGUE[code];
+    if (effect === 'note' || effect === 'derate')
+      say(`${at}  ${effect} ${code}${part === undefined ? '' : ` (${part})`}: ${text}`);
+  }
+}
+
+const minutes = (s: number): string =>
+  s < 120 ? `${figure(s, 4)} s` : `${Math.floor(s / 60)} min ${Math.round(s % 60)} s`;
+
+export function tellOutcome(o: Outcome): void {
+  const exit = exitCodeOf(o);
+  const style = exit === 0 ? 'green' : exit === 4 ? 'yellow' : 'red';
+  say();
+  say(
+    paint(style, `${o.outcome.toUpperCase()}: ${EXIT_TEXT[exit]} (exit ${exit}); end reason ${o.endReason}`),
+  );
+  if (exit === 9)
+    say(
+      paint(
+        'red',
+        'KEEP AWAY. The state at the end is not proven dead. Plug stays locked. Lock off the supply.',
+      ),
+    );
+  if (o.outcome === 'refused') {
+    say(`journal               ${o.journal}`);
+    return;
+  }
+  const { provenDead, polesProvenOpen, outputDead, plugDead, plugLocked } = o.endState;
+  const yes = (b: boolean, word: string): string => (b ? word : paint('red', `NOT ${word}`));
+  say(`duration              ${minutes(o.durationS)}`);
+  say(
+    `energy                ${figure(o.energyToBatteryKwh)} kWh to the battery, ${figure(o.energyFromSupplyKwh)} kWh from the supply`,
+  );
+  const { converter, cableAndContacts, train } = o.lossesKwh;
+  say(
+    `losses                converter ${figure(converter)} kWh, cable and contacts ${figure(cableAndContacts)} kWh, train ${figure(train)} kWh`,
+  );
+  say(
+    `state of charge       ${figure((o.socStart ?? Number.NaN) * 100)} % to ${figure((o.socEnd ?? Number.NaN) * 100)} %`,
+  );
+  say(`peak current, ramp    ${figure(o.peakCurrentA)} A, ${figure(o.peakRampAPerS, 3)} A/s`);
+  const spans = o.bindingLimits.map((b) => `${b.limit} ${figure(b.fromS)}–${figure(b.toS)} s`);
+  say(`binding limits        ${fold(spans.join(', '), 90, ' '.repeat(22))}`);
+  say(
+    `end state             ${yes(polesProvenOpen, 'both poles proven open')}, ${yes(outputDead, 'output dead')}, ${yes(plugDead, 'plug dead')}, plug ${plugLocked ? 'locked' : 'free'}`,
+  );
+  if (o.residualVoltageAtReleaseV !== null)
+    say(`residual voltage      ${figure(o.residualVoltageAtReleaseV, 3)} V at release`);
+  if (!provenDead && o.trip !== null) say(paint('red', 'not everything is proven dead'));
+  say(`journal               ${o.journal}`);
+}

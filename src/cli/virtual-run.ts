@@ -1,0 +1,121 @@
+/**
+ * A session in virtual time: the real supervisor, codec and run loop over memory links against the simulated
+ * bench. Dry-runs, the scenario table and tests all go through here.
+ */
+
+import { virtualDevices } from '../../simulators/device-host.js';
+import type { Scenario } from '../../simulators/scenario.js';
+import { SeededRandom } from '../../simulators/seeded-random.js';
+import type { TruthRecorder, TruthSummary } from '../../simulators/truth.js';
+import { VirtualClock } from '../../simulators/virtual-clock.js';
+import { VirtualStore } from '../../simulators/virtual-store.js';
+import { World } from '../../simulators/world.js';
+import type { Wish } from '../checks/check.js';
+import { newNonce } from '../host/random.js';
+import { LatchFile } from '../journal/latch.js';
+import type { LoadedRig } from '../rig/load.js';
+import { exitCodeOf, type Outcome } from '../supervisor/outcome.js';
+import { Runner } from '../supervisor/runner.js';
+import type { PersonOrder, Progress } from '../supervisor/session-types.js';
+import { SOFTWARE } from './version.js';
+
+/** No session is simulated for longer than this. */
+const LONGEST_S = 26 * 3600;
+/** After the end the world runs on for this long, so that what the device still does is in the truth. */
+const AFTER_END_MS = 2000;
+
+export interface VirtualRunOptions {
+  readonly loaded: LoadedRig;
+  readonly scenario: Pick<Scenario, 'seed' | 'start' | 'inject' | 'wish' | 'orders'>;
+  readonly stateDir: string;
+  readonly journalPath: string;
+  readonly sink: { append(text: string): void; close(): Promise<void> };
+  readonly truth?: TruthRecorder;
+  readonly by?: string;
+  readonly order?: PersonOrder['order'];
+  onProgress?(what: Progress, runner: Runner): void;
+}
+
+export interface VirtualRun {
+  readonly outcome: Outcome;
+  readonly exit: number;
+  readonly truth: TruthSummary;
+  readonly bench: World;
+}
+
+export function wishOf(wish: Scenario['wish']): Wish {
+  return {
+    targetSoc: wish.targetSoc ?? Number.NaN,
+    targetEnergyKwh: wish.targetEnergyKwh ?? Number.NaN,
+    maxS: wish.maxS ?? Number.POSITIVE_INFINITY,
+  };
+}
+
+export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun> {
+  const { loaded, scenario, stateDir } = options;
+  const { rig } = loaded;
+  const clock = new VirtualClock();
+  const random = new SeededRandom(scenario.seed);
+  const bench = new World({
+    rig,
+    seed: scenario.seed,
+    start: scenario.start,
+    inject: scenario.inject,
+    ...(options.truth ? { truth: options.truth } : {}),
+  });
+  const latch = new LatchFile(stateDir, rig.name);
+  const latched = scenario.start.latched === true;
+  if (latched) latch.trip('loop-open', 'holding', 'an earlier journal', clock.wallMs());
+  const { links } = virtualDevices({
+    clock,
+    plant: bench,
+    rig,
+    random: random.fork('line'),
+    latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
+  });
+  const store = new VirtualStore(options.journalPath, clock, () => bench.hostFaults(), options.sink);
+  const by = options.by ?? 'dry-run';
+  let ended: Outcome | null = null;
+  const runner: Runner = new Runner({
+    rig,
+    rigHash: loaded.hash,
+    software: SOFTWARE,
+    clock,
+    clockKind: 'virtual',
+    links,
+    store,
+    latch,
+    nonce: newNonce(random.fork('nonce')),
+    by,
+    wish: wishOf(scenario.wish),
+    order: options.order ?? 'start',
+    onProgress: (what) => {
+      if (what.kind === 'phase') {
+        for (const o of scenario.orders) {
+          if (o.phase !== what.phase) continue;
+          clock.after((o.afterS ?? 0) * 1000, () => runner.person({ order: o.order, by }));
+        }
+      }
+      options.onProgress?.(what, runner);
+    },
+    onEnded: (outcome) => {
+      ended = outcome;
+    },
+  });
+  await runner.open();
+  clock.runUntil(LONGEST_S * 1000, () => ended !== null);
+  if (ended === null) throw new Error('the simulated session found no end');
+  clock.runUntil(clock.nowMs() + AFTER_END_MS);
+  await runner.close();
+  const outcome = withInjection(ended, bench, runner);
+  return { outcome, exit: exitCodeOf(outcome), truth: bench.summary(), bench };
+}
+
+/** From the last fault switched on before the trip to the decision; only a simulation can know. */
+function withInjection(outcome: Outcome, bench: World, runner: Runner): Outcome {
+  const { trip } = outcome;
+  const tripMs = runner.session.tripMs;
+  if (trip === null || tripMs === null) return outcome;
+  const fault = bench.faultLog.filter((f) => f.on && f.atMs <= tripMs).at(-1);
+  return { ...outcome, trip: { ...trip, fromInjectionMs: fault ? tripMs - fault.atMs : null } };
+}
