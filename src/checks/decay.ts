@@ -54,7 +54,7 @@ export const UNSEEN: SideState = {
 const UNCERTAIN_V = 2;
 /** Samples below before a side is called dead. */
 const BELOW_SAMPLES = 3;
-/** A time constant may differ from the rig's by this factor either way. */
+/** A time constant may be longer than the rig's by this factor; in one sudden step, shorter. */
 const TAU_FACTOR = 2.5;
 /** A report must begin where the last one ended, within this share. */
 const CONTINUOUS_SHARE = 0.75;
@@ -81,15 +81,18 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const expectedFall = Math.exp(-(tMs - s.tMs) / (rule.tauMs / TAU_FACTOR));
   const mayFallSoFast = sample.bleeding && volts >= s.volts * expectedFall - NOISE_V;
   // No sample in between, no bleeder, or faster than it can be: not a discharge but a voltmeter going dead.
-  if (Number.isNaN(volts) || (sudden && !(continuous && mayFallSoFast))) {
+  const odd = Number.isNaN(volts) || (sudden && !(continuous && mayFallSoFast));
+  // A gap in the reports that ends on a live voltage hides nothing: the way down from here is still to be seen.
+  if (odd && volts > rule.safeV) return { ...base, onCurve: 0 };
+  if (odd) {
     return { ...base, jumped: true, jumpedMs: s.jumped ? s.jumpedMs : tMs, onCurve: 0 };
   }
   const tauMs = (tMs - s.tMs) / Math.log(s.volts / Math.max(volts, 0.5));
-  const slowEnough = tauMs >= rule.tauMs / TAU_FACTOR;
+  // Faster than the bleeder alone is fine as long as the report is continuous: other paths may help it.
   const fastEnough = tauMs <= rule.tauMs * TAU_FACTOR;
   // A fall within one report: its extremes are the curve.
   const withinReport = rule.tauMs < rule.stepMs && sudden && sample.leastV <= limitV;
-  const counts = sample.bleeding && (withinReport ? 2 : slowEnough && fastEnough ? 1 : 0);
+  const counts = sample.bleeding && (withinReport ? 2 : continuous && fastEnough ? 1 : 0);
   return { ...base, onCurve: s.onCurve + (counts === false ? 0 : counts) };
 }
 

@@ -18,8 +18,11 @@ export function state(
   sinceMs: number,
   part?: string,
 ): Finding {
-  const base = { code, failing, reading, ...against, sinceMs };
-  return part === undefined ? base : { ...base, part };
+  const { limit, unit, setting } = against;
+  // Written out: this runs some fifty times a step, and spreading costs ten times as much.
+  return part === undefined
+    ? { code, failing, reading, limit, unit, setting, sinceMs }
+    : { code, failing, reading, limit, unit, setting, sinceMs, part };
 }
 
 /** A finding whose verdict rests on a debounced row of samples. */

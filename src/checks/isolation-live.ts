@@ -5,7 +5,7 @@
  */
 import { ISOLATION_POINT, ISOLATION_RESISTOR } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation } from './check.js';
+import { type Check, type CheckResult, type Finding, isFresh, type Observation } from './check.js';
 import { state } from './finding.js';
 import { isolationLimit } from './isolation-dead.js';
 import { type Leakage, solveTwoPositions, solveUnfavourably } from './known-resistor.js';
@@ -149,7 +149,7 @@ export const measuredOk = (result: Result | null, rig: Rig): boolean =>
   result.figureOhm >= isolationLimit(rig).limit &&
   result.storedJ <= rig.isolation.maxStoredJ;
 
-function statements(s: LiveState, seen: Observation, rig: Rig): Finding[] {
+function figures(s: LiveState, seen: Observation, rig: Rig): Finding[] {
   const findings: Finding[] = [];
   if (s.last !== null) {
     const { figureOhm, storedJ, doneMs } = s.last;
@@ -164,6 +164,11 @@ function statements(s: LiveState, seen: Observation, rig: Rig): Finding[] {
     const against = { limit: rig.isolation.maxStoredJ, unit: 'J', setting: 'isolation.maxStoredJ' };
     findings.push(state('stored-charge', much, storedJ, against, much ? doneMs : seen.nowMs));
   }
+  return findings;
+}
+
+function statements(s: LiveState, seen: Observation, rig: Rig): Finding[] {
+  const findings = figures(s, seen, rig);
   const { checkMaxS, everyS } = rig.isolation;
   const takenS = s.step === 'idle' ? 0 : (seen.nowMs - s.startedMs) / 1000;
   const sinceLastS = s.last === null ? 0 : (seen.nowMs - s.last.doneMs) / 1000;
@@ -173,6 +178,13 @@ function statements(s: LiveState, seen: Observation, rig: Rig): Finding[] {
     state('isolation-unproven', !inTime, Math.max(takenS, sinceLastS), against, seen.nowMs, 'joined'),
   );
   return findings;
+}
+
+function runningDown(before: LiveState, seen: Observation, rig: Rig): CheckResult<LiveState> {
+  const s: LiveState = { ...before, step: 'idle', window: [], wanted: false };
+  const findings = figures(s, seen, rig);
+  const stands = measuredOk(s.last, rig) && isFresh(seen.isolation, rig.link.slowReadingMs);
+  return { state: s, findings, proofs: stands ? ['isolation-joined'] : [] };
 }
 
 export const isolationLive: Check<LiveState> = {
@@ -198,6 +210,8 @@ export const isolationLive: Check<LiveState> = {
       return { state: { ...INITIAL, network, networkSinceMs: s.networkSinceMs }, findings: [] };
     }
     s = screen(s, seen);
+    // Running down: the figures stand, but nothing new is switched into a network about to be parted.
+    if (!between(seen.phase, 'joining-train', 'tapering')) return runningDown(s, seen, rig);
     const due = s.last === null || seen.nowMs - s.last.startedMs >= 1000 * rig.isolation.everyS;
     const quiet = seen.nowMs - s.networkSinceMs >= QUIET_MS;
     // Poles on their way are a network about to change.

@@ -108,8 +108,8 @@ function stepPole(
   const orderedOpen = Number.isFinite(seen.ordered.sinceMs.makeSafe) ? before.orderedOpen : ever && !closed;
   const asked = askedMs(seen, pole, { ...before, ever, orderedOpen });
   const meter = seen.meter;
-  // Ordered closed again: everything starts anew.
-  if (closed && Number.isNaN(asked)) return { ...POLE, ever };
+  // Ordered closed: everything starts anew. A device may have opened it of its own accord: then volts may tell.
+  if (closed && Number.isNaN(asked) && aux !== 0) return { ...POLE, ever };
   const contactorNew = seen.contactor?.isNew ?? false;
   const lateMs = rig.contactors.openMs + reportMarginMs(rig);
   const stuckAux = watch(before.stuckAux, !(asked > lateMs) || aux === 0, contactorNew, seen.nowMs);
@@ -119,14 +119,13 @@ function stepPole(
   const { outV, plugV } = pick(m, pole);
   const acrossV = Math.abs(outV - plugV);
   if (!ever) return { ...s, restWelded: atRest(s.restWelded, acrossV, outV, seen, rig) };
-  if (!(asked >= 0)) return s;
   const held = Math.abs(m.plugV) >= Math.max(HELD_SHARE * Math.abs(plugBeforeV), rig.bleeder.safeV);
   const apart = held && agree(m, rig) && acrossV >= partedV(rig);
   const parted = apart && aux === 0 ? s.parted + 1 : 0;
   s = { ...s, parted, proven: s.proven || parted >= PARTED_SAMPLES };
   // Can these volts tell? P: the bleeder pulls the output down. N: the plug side is well away from chassis.
   const pulls = pole === 'P' ? seen.bleeder?.value.outputOn === 1 : Math.abs(plugV) >= 4 * partedV(rig);
-  const telling = held && pulls && !s.proven;
+  const telling = asked >= 0 && held && pulls && !s.proven;
   const tellingMs = telling ? (Number.isNaN(s.tellingMs) ? seen.nowMs : s.tellingMs) : Number.NaN;
   const due = telling && seen.nowMs - tellingMs >= partsWithinMs(m, pole, rig);
   return { ...s, tellingMs, stuckVolts: watch(s.stuckVolts, !due || apart, telling, seen.nowMs) };

@@ -9,8 +9,14 @@ export interface RaftLimit {
   readonly currentA: number;
   /** Volts left to the ceiling of its highest cell. */
   readonly headroomV: number;
+  /** Its management unit holds it back because its highest cell is near the ceiling, not for heat or rating. */
+  readonly tapers: boolean;
 }
 
+/** Within this of the ceiling a management unit tapers because of it. */
+const NEAR_V = 0.05;
+/** Allowing less than this share of what heat and rating permit is holding back. */
+const HELD_BACK = 0.97;
 /** Below this share of the rated current the measured shares are noise: equal shares are assumed. */
 const TELLING_A_PER_RAFT = 10;
 
@@ -46,12 +52,8 @@ export function raftLimits(
     // NaN allows nothing.
     const ownA = allowedA >= 0 ? Math.min(allowedA, mostA) : 0;
     const share = shareOf.get(raft) ?? 1;
-    return [
-      {
-        raft,
-        currentA: share > 0 ? ownA / share : ownA,
-        headroomV: rig.battery.raft.ceilingCellV - cellMaxV,
-      },
-    ];
+    const headroomV = rig.battery.raft.ceilingCellV - cellMaxV;
+    const tapers = headroomV <= NEAR_V && ownA < HELD_BACK * mostA;
+    return [{ raft, currentA: share > 0 ? ownA / share : ownA, headroomV, tapers }];
   });
 }

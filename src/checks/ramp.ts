@@ -23,12 +23,17 @@ export interface RampState {
   readonly slopeAPerS: number;
   readonly atHold: number;
   readonly atLimit: number;
+  /** Least limit when `atLimit` began to count. */
+  readonly limitA: number;
 }
 
-const INITIAL: RampState = { window: [], steep: CALM, slopeAPerS: 0, atHold: 0, atLimit: 0 };
+const INITIAL: RampState = { window: [], steep: CALM, slopeAPerS: 0, atHold: 0, atLimit: 0, limitA: 0 };
 const WINDOW_MS = 250;
 const MAX_POINTS = 32;
 const SAMPLES = 3;
+/** A limit that is being folded back or given back is not where a ramp ends: it must stand this long. */
+const STEADY_SAMPLES = 4;
+const STEADY_SHARE = 0.0025;
 /** No hold point takes this long. */
 const HOLD_POINT_OVER_MS = 60_000;
 /** A current above its set-point by no more than this share is an overshoot. */
@@ -90,7 +95,7 @@ export const ramp: Check<RampState> = {
         steep: watch(before.steep, ok, true, nowMs),
         slopeAPerS,
         atHold: isAtHold ? before.atHold + 1 : 0,
-        atLimit: isAtLimit(seen) ? before.atLimit + 1 : 0,
+        ...atLimitNow(before, seen),
       };
     }
     const failing = ripe(s.steep, 2);
@@ -103,7 +108,7 @@ export const ramp: Check<RampState> = {
     const proofs: Proof[] = [];
     if (isFresh(meter, rig.link.fastReadingMs)) {
       if (s.atHold >= SAMPLES) proofs.push('at-hold-point');
-      if (s.atLimit >= SAMPLES) proofs.push('at-limit');
+      if (s.atLimit >= STEADY_SAMPLES) proofs.push('at-limit');
     }
     return {
       state: s,
@@ -122,4 +127,13 @@ function isAtLimit(seen: Observation): boolean {
   const waits = Math.abs(leastLimitA - holdPointA) <= 0.5 && !(seen.phaseMs >= HOLD_POINT_OVER_MS);
   const stands = setpointA > 0 && setpointA >= leastLimitA - Math.max(0.5, 0.002 * leastLimitA);
   return seen.phase === 'ramping' && stands && !waits;
+}
+
+function atLimitNow(before: RampState, seen: Observation): { atLimit: number; limitA: number } {
+  const { leastLimitA } = seen.governed;
+  if (!isAtLimit(seen)) return { atLimit: 0, limitA: leastLimitA };
+  const steady = Math.abs(leastLimitA - before.limitA) <= Math.max(0.3, STEADY_SHARE * before.limitA);
+  return steady
+    ? { atLimit: before.atLimit + 1, limitA: before.limitA }
+    : { atLimit: 1, limitA: leastLimitA };
 }

@@ -39,6 +39,8 @@ const NOT_BLED: BleedState = {
 
 /** Device's own sequence after make-safe: output bleeder, plug bleeder, ms after receipt at the latest. */
 const MAKE_SAFE_BLEED_MS = { output: 120, plug: 650 } as const;
+/** The same at the earliest: a fall of the volts from then on may be the bleeder's, whatever it reports. */
+const MAKE_SAFE_EARLIEST_MS = { output: 20, plug: 540 } as const;
 /** The plug's curve is over in milliseconds; this much longer without it, the bleeder is dead. */
 const PLUG_TAUS = 20;
 const PLUG_LEAST_MS = 500;
@@ -70,9 +72,16 @@ function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
     leastV: low * high <= 0 ? 0 : Math.min(...extremes),
     mostV: Math.max(...extremes),
     chassisV: Math.max(Math.abs(p), Math.abs(n)),
-    bleeding: on === 1,
+    bleeding: on === 1 || mayBleed(seen, side),
     tMs: sampleMs(seen, rig, 'meter'),
   };
+}
+
+/** The bleeder may be on before its port has said so: the meter may sit on another port. */
+function mayBleed(seen: Observation, side: Side): boolean {
+  const ordered = side === 'output' ? seen.ordered.bleedOutput : seen.ordered.bleedPlug;
+  const makeSafe = seen.ordered.sinceMs.makeSafe;
+  return ordered || (Number.isFinite(makeSafe) && makeSafe >= MAKE_SAFE_EARLIEST_MS[side]);
 }
 
 /** True while this side ought to be bled: ordered, or the device's own sequence has come to it. */

@@ -1,4 +1,7 @@
-/** Current out of the train: a pack feeding the charger, as through a failed rectifier. */
+/**
+ * Current out of the train: a pack feeding the charger, as through a failed rectifier. Opening is left out:
+ * there the pack can only drive the output bleeder, through a pole that did not open, and that has its own name.
+ */
 import type { Rig } from '../rig/schema.js';
 import type { Check } from './check.js';
 import { stateWatch } from './finding.js';
@@ -14,7 +17,7 @@ export const reverseCurrent: Check<Watch> = {
   initial: () => CALM,
   run(before, seen, rig) {
     const { meter } = seen;
-    const speaks = between(seen.phase, 'closing', 'opening') || underCurrent(seen.phase);
+    const speaks = between(seen.phase, 'closing', 'ramping-down') || underCurrent(seen.phase);
     if (!speaks || meter === null) return { state: CALM, findings: [] };
     const { currentA, currentMaxA } = meter.value;
     const next = watch(before, currentA >= leastA(rig), meter.isNew, seen.nowMs);

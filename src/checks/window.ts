@@ -20,13 +20,15 @@ export interface WindowState {
   readonly ceilingA: number;
   /** Samples in a row with the battery's own ceiling binding. */
   readonly binding: number;
+  /** Since when the ceiling leaves too little current to go on; NaN while it does not. */
+  readonly fullMs: number;
   /** Since when the least limit is too low to go on, for another reason; NaN while it is not. */
   readonly starvedMs: number;
 }
 
-/** Within this of its ceiling a raft's own allowance tapers because of it. */
-const NEAR_V = 0.05;
 const SAMPLES = 3;
+/** A single high sample is no full battery: the trip beyond the ceiling must have its chance to speak first. */
+const FULL_MS = 2000;
 const STARVED_MS = 5000;
 /** The limit may fall quickly and rises slowly. */
 const FALL_SHARE = 0.5;
@@ -69,6 +71,7 @@ export const batteryWindow: Check<WindowState> = {
     share: rig.battery.rafts.map(() => Number.NaN),
     ceilingA: Number.POSITIVE_INFINITY,
     binding: 0,
+    fullMs: Number.NaN,
     starvedMs: Number.NaN,
   }),
   run(before, seen, rig) {
@@ -88,20 +91,22 @@ export const batteryWindow: Check<WindowState> = {
     const ceilingA =
       anyNew || !Number.isFinite(before.ceilingA) ? smooth(before.ceilingA, nowA) : before.ceilingA;
     const nearA = limits
-      .filter((each) => each.headroomV <= NEAR_V)
+      .filter((each) => each.tapers)
       .reduce((leastA, each) => Math.min(leastA, each.currentA), ceilingA);
     const binds = nearA <= seen.governed.leastLimitA + 0.5 && nearA < 0.98 * ratedA(rig);
     const charging = between(seen.phase, 'ramping', 'tapering');
     const binding = charging && binds ? (anyNew ? before.binding + 1 : before.binding) : 0;
     const starved = charging && !binds && seen.governed.leastLimitA < rig.ramp.endCurrentA;
     const starvedMs = starved ? (Number.isNaN(before.starvedMs) ? seen.nowMs : before.starvedMs) : Number.NaN;
-    const s: WindowState = { share, ceilingA, binding, starvedMs };
+    const full = binding >= SAMPLES && nearA < rig.ramp.endCurrentA;
+    const fullMs = full ? (Number.isNaN(before.fullMs) ? seen.nowMs : before.fullMs) : Number.NaN;
+    const s: WindowState = { share, ceilingA, binding, fullMs, starvedMs };
     const named: CurrentLimit[] = limits.map((each) => ({
       limit: raftName(rig, each.raft),
       currentA: each.currentA,
     }));
     if (limits.length > 0) named.push({ limit: 'cell ceiling', currentA: ceilingA });
-    const end = charging ? endOf(s, nearA, seen, rig) : undefined;
+    const end = charging ? endOf(s, seen, rig) : undefined;
     const result: CheckResult<WindowState> = {
       state: s,
       findings: [],
@@ -112,14 +117,13 @@ export const batteryWindow: Check<WindowState> = {
   },
 };
 
-function endOf(s: WindowState, nearA: number, seen: Observation, rig: Rig): EndReason | undefined {
+function endOf(s: WindowState, seen: Observation, rig: Rig): EndReason | undefined {
   const onBus = joinedRafts(seen).filter((raft) => isBattery(rig, raft));
   const soc =
     onBus.reduce((sum, raft) => sum + (seen.rafts[raft]?.value.soc ?? Number.NaN), 0) / onBus.length;
   if (soc >= seen.wish.targetSoc || seen.energyToBatteryKwh >= seen.wish.targetEnergyKwh) return 'target';
   if (soc >= rig.battery.ceilingSoc) return 'ceiling';
-  if (s.binding >= SAMPLES && nearA < rig.ramp.endCurrentA)
-    return isHeldByOneCell(seen, onBus, rig) ? 'weakest-cell' : 'ceiling';
+  if (seen.nowMs - s.fullMs >= FULL_MS) return isHeldByOneCell(seen, onBus, rig) ? 'weakest-cell' : 'ceiling';
   if (seen.sessionMs >= 1000 * seen.wish.maxS) return 'deadline';
   if (seen.nowMs - s.starvedMs >= STARVED_MS) return 'derated-out';
   return undefined;

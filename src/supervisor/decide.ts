@@ -34,8 +34,19 @@ export function begin(input: Pick<SessionFlags, 'path' | 'latched'>): Decision {
   return { snapshot, emissions: emissionsOf(actions as readonly RawAction[]) };
 }
 
+/** Answers of `changes`, which depend on nothing but their arguments; asked some ten times a step. */
+const known = new WeakMap<MachineSnapshot, Map<SessionEvent['type'], boolean>>();
+
 /** True when the event would do anything: a permitted event that leads nowhere new is not worth giving. */
 export function changes(snapshot: MachineSnapshot, event: SessionEvent): boolean {
+  const answers = known.get(snapshot) ?? new Map<SessionEvent['type'], boolean>();
+  known.set(snapshot, answers);
+  const answer = answers.get(event.type) ?? wouldChange(snapshot, event);
+  answers.set(event.type, answer);
+  return answer;
+}
+
+function wouldChange(snapshot: MachineSnapshot, event: SessionEvent): boolean {
   if (!snapshot.can(event)) return false;
   const next = decide(snapshot, event);
   const same = (a: unknown, b: unknown): boolean => JSON.stringify(a) === JSON.stringify(b);

@@ -158,7 +158,7 @@ export class Runner {
         this.#lastInputMs = nowMs;
         this.#give(() => this.session.tick(nowMs));
         this.#tickLater(this.#tickMs);
-      } else this.#tickLater(this.#tickMs - idleMs);
+      } else this.#tickLater(Math.max(1, this.#tickMs - idleMs));
     });
   }
 
