@@ -33,7 +33,7 @@ const MAX_POINTS = 32;
 const SAMPLES = 3;
 /** A limit that is being folded back or given back is not where a ramp ends: it must stand this long. */
 const STEADY_SAMPLES = 4;
-const STEADY_SHARE = 0.0025;
+const STEADY_SHARE = 0.005;
 /** No hold point takes this long. */
 const HOLD_POINT_OVER_MS = 60_000;
 /** A current above its set-point by no more than this share is an overshoot. */

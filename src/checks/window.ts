@@ -26,7 +26,8 @@ export interface WindowState {
   readonly starvedMs: number;
 }
 
-const SAMPLES = 3;
+/** Raft samples in a row with the ceiling binding: about a second, so that a passing dip of a limit is no taper. */
+const SAMPLES = 20;
 /** A single high sample is no full battery: the trip beyond the ceiling must have its chance to speak first. */
 const FULL_MS = 2000;
 const STARVED_MS = 5000;

@@ -16,6 +16,7 @@ interface Options {
   readonly by: string;
   readonly port: string[];
   readonly state?: string;
+  readonly measuredDead?: boolean;
   readonly json?: boolean;
 }
 
@@ -34,6 +35,10 @@ export function addAcknowledge(program: Command): void {
       [],
     )
     .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
+    .option(
+      '--measured-dead',
+      'I have measured output and plug dead by hand, with a voltmeter proven before and after',
+    )
     .option('--json', 'one JSON object')
     .action(acknowledge);
 }
@@ -63,6 +68,7 @@ async function withDevice(options: Options, loaded: ReturnType<typeof loadRig>):
     state: options.state,
     by: options.by,
     order: 'acknowledge',
+    measuredDead: options.measuredDead ?? false,
     wish: { targetSoc: Number.NaN, targetEnergyKwh: Number.NaN, maxS: Number.POSITIVE_INFINITY },
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);

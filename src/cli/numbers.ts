@@ -20,3 +20,9 @@ export const seed = (text: string): number => {
   if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
   return value;
 };
+const countNumber = numberIn(0, 1_000_000, 'a whole number from 0');
+export const count = (text: string): number => {
+  const value = countNumber(text);
+  if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
+  return value;
+};

@@ -20,6 +20,7 @@ export interface RealOptions {
   readonly state?: string | undefined;
   readonly by: string;
   readonly order: PersonOrder['order'];
+  readonly measuredDead?: boolean;
   readonly wish: Wish;
   onProgress(what: Progress, runner: Runner): void;
   /** Called once the ports are open. */
@@ -62,6 +63,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       by,
       wish,
       order,
+      measuredDead: options.measuredDead ?? false,
       onProgress: (what) => options.onProgress(what, runner),
       onEnded: (outcome) => {
         if (done) return;

@@ -15,6 +15,8 @@ const tripSchema = z.object({
   wallMs: z.number(),
   /** null until the session has recorded its end. */
   provenDead: z.boolean().nullable(),
+  /** Codes found in that session, for judging what its readings are worth. */
+  found: z.array(z.string()),
 });
 const latchSchema = z.object({
   version: z.literal(1),
@@ -69,13 +71,17 @@ export class LatchFile {
 
   trip(code: string, phase: string, journal: string, wallMs: number): void {
     if (this.#state.trip === null)
-      this.#write({ ...this.#state, trip: { code, phase, journal, wallMs, provenDead: null } });
+      this.#write({ ...this.#state, trip: { code, phase, journal, wallMs, provenDead: null, found: [] } });
   }
 
   /** The session has recorded its end. */
-  end(provenDead: boolean): void {
+  end(provenDead: boolean, found: readonly string[]): void {
     const { trip } = this.#state;
-    this.#write({ ...this.#state, open: null, trip: trip === null ? null : { ...trip, provenDead } });
+    this.#write({
+      ...this.#state,
+      open: null,
+      trip: trip === null ? null : { ...trip, provenDead, found: [...new Set(found)] },
+    });
   }
 
   acknowledge(by: string, wallMs: number, deviceCleared: boolean): void {

@@ -15,6 +15,8 @@ export interface StartFault {
   readonly limit?: number;
   readonly unit?: string;
   readonly setting?: string;
+  /** The last session ended not proven dead, by a cause that puts instruments or auxiliaries in doubt. */
+  readonly inDoubt?: boolean;
 }
 
 export function rolesOfPort(rig: Rig, port: number): ServedRole[] {

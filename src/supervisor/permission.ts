@@ -1,5 +1,5 @@
 /** May a person's order be carried out? Pure: everything that speaks against it, or nothing. */
-import { CATALOGUE } from '../checks/catalogue.js';
+import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import type { Finding, Proof, Wish } from '../checks/check.js';
 import type { Rig } from '../rig/schema.js';
 import type { StartFault } from './handshake.js';
@@ -29,10 +29,28 @@ export function againstStart(
   return against;
 }
 
+/** Codes after which the device's own volts and auxiliaries are no proof: a person must have measured. */
+const IN_DOUBT: readonly Code[] = [
+  'voltmeter-unproven',
+  'pole-welded',
+  'pole-closed-at-rest',
+  'pole-volts-differ',
+  'train-contactor-welded',
+  'output-not-dead',
+  'plug-not-dead',
+  'converter-wont-stop',
+];
+
+/** True when one of these codes, found in a session that was not proven dead, puts the readings in doubt. */
+export const inDoubt = (found: readonly string[]): boolean =>
+  found.some((code) => (IN_DOUBT as readonly string[]).includes(code));
+
 /** May-acknowledge: the cause gone, and everything proven dead on fresh readings. */
 export function againstAcknowledge(
   standing: readonly Finding[],
   proofs: ReadonlySet<Proof | 'proven-dead'>,
+  measuredDead: boolean,
+  faults: readonly StartFault[],
 ): Found[] {
   const against: Found[] = standing
     .filter((f) => {
@@ -48,5 +66,11 @@ export function againstAcknowledge(
     const missing = PROVEN_DEAD.filter((p) => !proofs.has(p));
     against.push({ code: 'not-proven-dead', part: `missing: ${missing.join(', ')}` });
   }
+  const doubted = faults.find((f) => f.inDoubt === true);
+  if (doubted !== undefined && !measuredDead)
+    against.push({
+      code: 'not-proven-dead',
+      part: `${doubted.part}: readings alone do not prove it; measure by hand`,
+    });
   return against;
 }

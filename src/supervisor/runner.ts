@@ -16,6 +16,7 @@ import type { Rig } from '../rig/schema.js';
 import { machineHash } from './decide.js';
 import type { StartFault } from './handshake.js';
 import { exitCodeOf, type Outcome } from './outcome.js';
+import { inDoubt } from './permission.js';
 import { Session } from './session.js';
 import type { PersonOrder, Progress } from './session-types.js';
 
@@ -34,6 +35,8 @@ export interface RunnerOptions {
   readonly wish: Wish;
   /** What the person asks once the ports are open. */
   readonly order: PersonOrder['order'];
+  /** See PersonOrder. */
+  readonly measuredDead?: boolean;
   onProgress(what: Progress): void;
   /** The session has its outcome; links still run until `close`. */
   onEnded(outcome: Outcome): void;
@@ -73,13 +76,18 @@ export class Runner {
         wish: options.wish,
         latched: latch.latched && options.order === 'start',
         startFaults: latchFaults(latch),
+        owedAcknowledgement: latch.state.owedToDevice !== null,
         checks: CHECKS,
       },
       {
         send: (port, line) => options.links[port]?.send(line) ?? false,
         startTimer: (timer, delayMs) => this.#startTimer(timer, delayMs),
         cancelTimer: (timer) => this.#cancelTimer(timer),
-        started: () => latch.begin(store.path, clock.wallMs()),
+        started: () => {
+          // Leaving parked means that no device holds a latch any more.
+          latch.deviceCleared();
+          latch.begin(store.path, clock.wallMs());
+        },
         energised: () => latch.energised(),
         latch: (trip) => latch.trip(trip.code, trip.phase, store.path, clock.wallMs()),
         progress: (what) => options.onProgress(what),
@@ -112,7 +120,8 @@ export class Runner {
     const nowMs = clock.nowMs();
     this.#lastInputMs = nowMs;
     this.session.open(nowMs);
-    this.session.person({ order, by }, nowMs);
+    const { measuredDead = false } = this.options;
+    this.session.person(measuredDead ? { order, by, measuredDead } : { order, by }, nowMs);
     this.#tickLater(this.#tickMs);
   }
 
@@ -183,8 +192,12 @@ export class Runner {
     if (this.outcome !== null) return;
     this.outcome = outcome;
     const { latch, clock, order, by } = this.options;
-    if (this.session.acknowledged) latch.acknowledge(by, clock.wallMs(), true);
-    else if (order === 'start' && outcome.outcome !== 'refused') latch.end(exitCodeOf(outcome) !== 9);
+    if (this.session.acknowledged && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
+    else if (order === 'start' && outcome.outcome !== 'refused')
+      latch.end(
+        exitCodeOf(outcome) !== 9,
+        outcome.findings.map((f) => f.code),
+      );
     this.options.onEnded(outcome);
   }
 
@@ -213,8 +226,13 @@ export class Runner {
 function latchFaults(latch: LatchFile): StartFault[] {
   const { trip, open } = latch.state;
   const faults: StartFault[] = [];
-  if (trip !== null)
-    faults.push({ code: 'latched', part: `${trip.code} in ${trip.phase}, journal ${trip.journal}` });
+  if (trip !== null) {
+    faults.push({
+      code: 'latched',
+      part: `${trip.code} in ${trip.phase}, journal ${trip.journal}`,
+      inDoubt: trip.provenDead !== true && inDoubt([trip.code, ...trip.found]),
+    });
+  }
   if (open?.energised === true) faults.push({ code: 'unfinished-journal', part: open.journal });
   return faults;
 }

@@ -10,6 +10,11 @@ export interface PersonOrder {
   readonly order: 'start' | 'stop' | 'trip-now' | 'acknowledge';
   /** Name of the person. */
   readonly by: string;
+  /**
+   * With an acknowledgement: this person has measured output and plug dead with a voltmeter proven before and
+   * after. Needed where the instruments or auxiliaries themselves are in doubt.
+   */
+  readonly measuredDead?: boolean;
 }
 
 export interface SessionSetup {
@@ -21,6 +26,8 @@ export interface SessionSetup {
   readonly latched: boolean;
   /** Whatever forbids a start before anything is read: the latch, an unfinished journal. */
   readonly startFaults: readonly StartFault[];
+  /** A named person has acknowledged the last trip, but the device was not connected and still holds its latch. */
+  readonly owedAcknowledgement: boolean;
   // biome-ignore lint/suspicious/noExplicitAny: each check keeps a state of its own type
   readonly checks: readonly Check<any>[];
 }

@@ -17,6 +17,7 @@ import { Accounts } from './accounts.js';
 import { Answers } from './answers.js';
 import { CheckRunner } from './check-runner.js';
 import { begin, changes, type Decision, decide, type MachineSnapshot, phaseOf } from './decide.js';
+import { Desk } from './desk.js';
 import { Findings } from './findings.js';
 import type { GateView } from './gate.js';
 import { Handshakes } from './handshakes.js';
@@ -24,17 +25,13 @@ import { ownFinding, SessionLog } from './log.js';
 import { Readings } from './observe.js';
 import { OrderBook } from './order-book.js';
 import { Outbox } from './outbox.js';
-import { type EndState, type Outcome, outcomeOf } from './outcome.js';
-import { againstAcknowledge, againstStart, PROVEN_DEAD } from './permission.js';
+import { type EndState, type Found, type Outcome, outcomeOf } from './outcome.js';
+import { PROVEN_DEAD } from './permission.js';
 import { portsOf } from './ports.js';
 import { Regulator } from './regulator.js';
 import type { PersonOrder, SessionOutputs, SessionSetup } from './session-types.js';
 import { timerMs } from './timers.js';
 
-/** Steps with every role present before anything is judged: nothing is permitted before a full fresh run. */
-const FULL_RUNS = 4;
-/** A start that cannot be judged for want of readings is refused after this. */
-const START_PATIENCE_MS = 4000;
 /** Group commit: the oldest unconfirmed record is at most about this old. */
 const COMMIT_EVERY_MS = 250;
 /** Timers whose end is a fault of the phase; the others are ordinary steps. */
@@ -53,13 +50,12 @@ export class Session {
   readonly #handshakes: Handshakes;
   readonly #answers: Answers;
   readonly #log: SessionLog;
+  readonly #desk: Desk;
   #snapshot: MachineSnapshot;
   #phase: Phase = 'parked';
   #phaseAtMs = 0;
   #lastStepMs: number | null = null;
   #proofs: ReadonlySet<Proof | 'proven-dead'> = new Set();
-  #fullRuns = 0;
-  #asked: { readonly order: PersonOrder; readonly atMs: number } | null = null;
   #clearing: PersonOrder | null = null;
   #acknowledged = false;
   #ended = false;
@@ -76,6 +72,7 @@ export class Session {
     const { rig } = setup;
     this.#rig = rig;
     this.#log = new SessionLog(out, journal);
+    this.#desk = new Desk(rig, setup.wish, setup.startFaults);
     this.#readings = new Readings(rig.link.ports.length, rig.battery.rafts.length);
     this.#gates = rig.link.ports.map(() => new FrameGate(decodeToSupervisor, setup.nonce));
     this.#checks = new CheckRunner(rig, setup.checks);
@@ -198,9 +195,7 @@ export class Session {
     } else if (order.order === 'stop' && this.#snapshot.can({ type: 'stop' })) {
       this.#endReason ??= 'operator';
       this.#give({ type: 'stop' }, nowMs);
-    } else if (waits && phase === 'parked' && this.#asked === null && !this.#ended) {
-      this.#asked = { order, atMs: nowMs };
-    } else {
+    } else if (!(waits && phase === 'parked' && !this.#ended && this.#desk.take(order, nowMs))) {
       refuse();
       // Asked to stop before anything was ordered: there is nothing left to wait for.
       if (order.order === 'stop' && phase === 'parked') this.#end(nowMs);
@@ -237,7 +232,6 @@ export class Session {
     const phase = this.#phase;
 
     if (phase === 'parked') {
-      if (this.#readings.complete()) this.#fullRuns++;
       this.#consider(nowMs);
     } else this.#react(phase, nowMs);
     for (const f of changed.begun) this.#log.begun(f, nowMs);
@@ -328,41 +322,56 @@ export class Session {
   // ---- start and acknowledge ------------------------------------------------------------------------
 
   #consider(nowMs: number): void {
-    if (this.#asked === null || this.#ended) return;
-    const { order, atMs } = this.#asked;
-    const silent = this.#handshakes.silentPort();
-    if (silent !== null || this.#fullRuns < FULL_RUNS) {
-      if (nowMs - atMs < START_PATIENCE_MS) return;
-      if (silent !== null) this.#log.refuse({ code: 'no-handshake', part: silent }, order, nowMs);
-      else this.#log.refuse({ code: 'reading-stale', part: 'not every role reports' }, order, nowMs);
-      this.#end(nowMs);
+    if (this.#ended) return;
+    const view = {
+      handshakes: this.#handshakes,
+      complete: this.#readings.complete(),
+      standing: this.#findings.standing,
+      proofs: this.#proofs,
+    };
+    const verdict = this.#desk.judge(view, nowMs);
+    if (verdict === null) return;
+    const { order, against } = verdict;
+    if (order.order === 'start' && this.#owed(against)) {
+      this.#clearing = order;
+      this.#outbox.dispatch([{ name: 'clear-latch', args: {} }], nowMs);
       return;
     }
-    this.#asked = null;
-    const starting = order.order === 'start';
-    const standing = this.#findings.standing;
-    const faults = [...this.setup.startFaults, ...this.#handshakes.faults];
-    const against = starting
-      ? againstStart(this.#rig, this.setup.wish, faults, standing)
-      : againstAcknowledge(standing, this.#proofs);
-    if (starting && against.length === 0 && !this.#snapshot.can({ type: 'start' }))
-      against.push({ code: 'latched' });
     for (const found of against) this.#log.refuse(found, order, nowMs);
     if (against.length > 0) this.#end(nowMs);
-    else if (starting) {
-      this.out.started();
-      this.#give({ type: 'start' }, nowMs);
-    } else {
+    else if (order.order === 'acknowledge') {
       this.#clearing = order;
       if (this.#snapshot.can({ type: 'acknowledge' })) this.#give({ type: 'acknowledge' }, nowMs);
       else this.#outbox.dispatch([{ name: 'clear-latch', args: {} }], nowMs);
+    } else if (this.#snapshot.can({ type: 'start' })) {
+      this.out.started();
+      this.#give({ type: 'start' }, nowMs);
+    } else {
+      this.#log.refuse({ code: 'latched' }, order, nowMs);
+      this.#end(nowMs);
     }
+  }
+
+  /**
+   * The trip was acknowledged by name while the device was not connected, and nothing but the device's own latch
+   * speaks against the start: its latch is cleared now, on readings that prove everything dead.
+   */
+  #owed(against: readonly Found[]): boolean {
+    const onlyThat = against.length > 0 && against.every((f) => f.code === 'device-latched');
+    return this.setup.owedAcknowledgement && onlyThat && this.#proofs.has('proven-dead');
   }
 
   #latchAnswered(latch: 'cleared' | 'not-cleared', nowMs: number): void {
     if (this.#clearing === null) return;
-    if (latch === 'cleared') this.#acknowledged = true;
-    else
+    if (latch === 'cleared') {
+      this.#acknowledged = true;
+      // A start that waited for it is judged afresh, on readings taken after it.
+      if (this.#clearing.order === 'start') {
+        this.#desk.take(this.#clearing, nowMs);
+        this.#clearing = null;
+        return;
+      }
+    } else
       this.#log.refuse(
         { code: 'not-proven-dead', part: 'the device keeps its latch' },
         this.#clearing,

@@ -1,0 +1,43 @@
+/** One scenario at one variation: run, held against declaration and truth, and cut down to what is told. */
+import path from 'node:path';
+import { vary } from '../../simulators/scenario.js';
+import { SeededRandom } from '../../simulators/seeded-random.js';
+import type { TruthSummary } from '../../simulators/truth.js';
+import { loadRig } from '../rig/load.js';
+import type { Outcome } from '../supervisor/outcome.js';
+import { deviations } from './judge.js';
+import { loadScenario } from './scenarios-files.js';
+import { runVirtual } from './virtual-run.js';
+
+export interface Task {
+  readonly name: string;
+  /** 0 is the scenario itself. */
+  readonly variation: number;
+  /** Folder for the trip latch, its own for each run. */
+  readonly folder: string;
+}
+
+export interface Result {
+  readonly name: string;
+  readonly variation: number;
+  readonly seed: number;
+  readonly exit: number;
+  readonly outcome: Outcome;
+  readonly truth: TruthSummary;
+  /** What is not as declared; empty when all is well. */
+  readonly wrong: readonly string[];
+}
+
+export async function runTask({ name, variation, folder }: Task): Promise<Result> {
+  const declared = loadScenario(name);
+  const scenario = vary(declared, variation, new SeededRandom(declared.seed).fork(`variation ${variation}`));
+  const { outcome, exit, truth } = await runVirtual({
+    loaded: loadRig(scenario.rig),
+    scenario,
+    stateDir: path.join(folder, `${name}-${variation}`),
+    journalPath: 'none',
+    sink: { append: () => {}, close: async () => {} },
+  });
+  const wrong = deviations(declared.expect, { outcome, exit, truth });
+  return { name, variation, seed: scenario.seed, exit, outcome, truth, wrong };
+}

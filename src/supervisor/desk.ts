@@ -1,0 +1,72 @@
+/**
+ * Where a person's start or acknowledgement waits until it can be judged: after the handshakes and a full fresh
+ * run of all checks, and not for ever.
+ */
+import type { Finding, Proof, Wish } from '../checks/check.js';
+import type { Rig } from '../rig/schema.js';
+import type { StartFault } from './handshake.js';
+import type { Handshakes } from './handshakes.js';
+import type { Found } from './outcome.js';
+import { againstAcknowledge, againstStart } from './permission.js';
+import type { PersonOrder } from './session-types.js';
+
+/** Steps with every role present before anything is judged: nothing is permitted before a full fresh run. */
+const FULL_RUNS = 4;
+/** An order that cannot be judged for want of readings is refused after this. */
+const PATIENCE_MS = 4000;
+
+export interface DeskView {
+  readonly handshakes: Handshakes;
+  /** Every role has reported. */
+  readonly complete: boolean;
+  readonly standing: readonly Finding[];
+  readonly proofs: ReadonlySet<Proof | 'proven-dead'>;
+}
+
+export interface Verdict {
+  readonly order: PersonOrder;
+  /** Everything that speaks against it; empty: it is permitted. */
+  readonly against: readonly Found[];
+}
+
+export class Desk {
+  #waiting: { readonly order: PersonOrder; readonly atMs: number } | null = null;
+  #fullRuns = 0;
+
+  constructor(
+    private readonly rig: Rig,
+    private readonly wish: Wish,
+    private readonly startFaults: readonly StartFault[],
+  ) {}
+
+  /** @returns false when another order waits already */
+  take(order: PersonOrder, nowMs: number): boolean {
+    if (this.#waiting !== null) return false;
+    this.#waiting = { order, atMs: nowMs };
+    return true;
+  }
+
+  /** @returns the verdict, once; null while nothing waits or nothing can be judged yet */
+  judge(view: DeskView, nowMs: number): Verdict | null {
+    if (view.complete) this.#fullRuns++;
+    if (this.#waiting === null) return null;
+    const { order, atMs } = this.#waiting;
+    const silent = view.handshakes.silentPort();
+    if (silent !== null || this.#fullRuns < FULL_RUNS) {
+      if (nowMs - atMs < PATIENCE_MS) return null;
+      this.#waiting = null;
+      const found: Found =
+        silent !== null
+          ? { code: 'no-handshake', part: silent }
+          : { code: 'reading-stale', part: 'not every role reports' };
+      return { order, against: [found] };
+    }
+    this.#waiting = null;
+    const faults = [...this.startFaults, ...view.handshakes.faults];
+    const against =
+      order.order === 'start'
+        ? againstStart(this.rig, this.wish, faults, view.standing)
+        : againstAcknowledge(view.standing, view.proofs, order.measuredDead === true, faults);
+    return { order, against };
+  }
+}
