@@ -7,6 +7,7 @@
  */
 import { type IPty, spawn } from '@lydell/node-pty';
 import type { Clock } from '../src/host/clock.js';
+import { writeSome } from '../src/host/terminal.js';
 
 /** A week: longer than any session, and no keeper outlives its parent anyway (the line hangs up). */
 const KEEPER_S = 7 * 24 * 3600;
@@ -18,7 +19,10 @@ export interface Pty {
   /** Path of the slave side, for a serial link to open. */
   readonly path: string;
   readonly keeperPid: number;
-  /** Bytes to the slave side; characters above 255 are not bytes and are cut. */
+  /**
+   * Bytes to the slave side; characters above 255 are not bytes and are cut. What nobody reads fills the buffer
+   * of the kernel, and then is lost: a device does not wait for its listener.
+   */
   write(bytes: string): void;
   /** Sets the one listener for bytes from the slave side, one character a byte. */
   onData(listener: (bytes: string) => void): void;
@@ -64,7 +68,7 @@ export function openPty(clock: Clock): Promise<Pty> {
         path,
         keeperPid: term.pid,
         write: (bytes) => {
-          if (!ended) term.write(Buffer.from(bytes, 'latin1') as unknown as string);
+          if (!ended) put(term, bytes);
         },
         onData: (listener) => {
           listen = listener;
@@ -92,10 +96,28 @@ export function openPty(clock: Clock): Promise<Pty> {
   });
 }
 
+/** What is inside a terminal on this side; the typing does not tell. */
+interface Inside {
+  readonly fd: number;
+  readonly _socket: { readonly destroyed: boolean };
+  destroy(): void;
+}
+
+function put(term: IPty, bytes: string): void {
+  const { fd, _socket } = term as unknown as Inside;
+  // The number of a closed descriptor may belong to another file by now.
+  if (_socket.destroyed) return;
+  try {
+    writeSome(fd, Buffer.from(bytes, 'latin1'));
+  } catch {
+    // The line has hung up; its end is told by the keeper.
+  }
+}
+
 /** Kills the keeper and frees the master side; both may be gone already. */
 function end(term: IPty): void {
   try {
-    (term as unknown as { destroy(): void }).destroy();
+    (term as unknown as Inside).destroy();
     term.kill('SIGKILL');
   } catch {
     // The keeper is gone: nothing is left to end.

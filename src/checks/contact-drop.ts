@@ -9,9 +9,10 @@
 import { cableLoopOhm } from '../rig/ratings.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, isFresh, type Observation } from './check.js';
-import { state } from './finding.js';
+import { stateWatch } from './finding.js';
 import { between, underCurrent } from './phases.js';
 import { standsAtHoldPoint } from './tolerance.js';
+import { CALM, type Watch, watch } from './watch.js';
 
 export interface DropState {
   /** plugV − trainV at no current, averaged; NaN before it was seen. */
@@ -21,7 +22,7 @@ export interface DropState {
   readonly dropV: number;
   readonly currentA: number;
   readonly samples: number;
-  readonly badSinceMs: number;
+  readonly bad: Watch;
 }
 
 const INITIAL: DropState = {
@@ -30,7 +31,7 @@ const INITIAL: DropState = {
   dropV: 0,
   currentA: 0,
   samples: 0,
-  badSinceMs: Number.NaN,
+  bad: CALM,
 };
 
 /** Below this share of the rated current the drop drowns in the voltmeters' noise. */
@@ -38,6 +39,8 @@ const LEAST_SHARE = 0.08;
 const AVERAGE_MS = 1000;
 /** Samples before an average may be judged. */
 const LEAST_SAMPLES = 20;
+/** A contact that lifts has a name of its own, said sooner than this many samples. */
+const BAD_SAMPLES = 4;
 /** What an averaged difference of two voltmeters may still be off, per contact. */
 const UNCERTAIN_V = 0.05;
 /** Current at which the voltmeters are compared. */
@@ -93,7 +96,7 @@ export const contactDrop: Check<DropState> = {
     let s = learnOffset(before, seen, rig);
     const enough = meter !== null && meter.value.currentA >= LEAST_SHARE * rig.connection.ratedCurrentA;
     if (!underCurrent(seen.phase) || !enough || !isFresh(train, rig.link.slowReadingMs)) {
-      return { state: { ...s, samples: 0, badSinceMs: Number.NaN }, findings: [] };
+      return { state: { ...s, samples: 0, bad: CALM }, findings: [] };
     }
     if (meter.isNew) {
       const dropV = contactsV(seen, rig, s.offsetV);
@@ -110,14 +113,15 @@ export const contactDrop: Check<DropState> = {
     }
     const atHoldPoint = seen.phase === 'ramping' && standsAtHoldPoint(seen, rig);
     const judged = s.samples >= LEAST_SAMPLES || Number.isNaN(s.dropV);
-    const failing = judged && !within(s, atHoldPoint, rig);
-    s = { ...s, badSinceMs: failing ? (Number.isNaN(s.badSinceMs) ? seen.nowMs : s.badSinceMs) : Number.NaN };
+    s = { ...s, bad: watch(s.bad, !judged || within(s, atHoldPoint, rig), meter.isNew, seen.nowMs) };
     const against = {
       limit: limitV(s, atHoldPoint, rig),
       unit: 'V',
       setting: 'connection.contact.maxDropV',
     };
-    const sinceMs = failing ? s.badSinceMs : seen.nowMs;
-    return { state: s, findings: [state('contact-drop', failing, s.dropV / 2, against, sinceMs)] };
+    return {
+      state: s,
+      findings: [stateWatch('contact-drop', s.bad, BAD_SAMPLES, 0, s.dropV / 2, against, seen.nowMs)],
+    };
   },
 };

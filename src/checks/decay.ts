@@ -56,8 +56,15 @@ const UNCERTAIN_V = 2;
 const BELOW_SAMPLES = 3;
 /** A time constant may be longer than the rig's by this factor; in one sudden step, shorter. */
 const TAU_FACTOR = 2.5;
+/** Samples on the curve that make a decay. */
+const ON_CURVE = 2;
 /** A report must begin where the last one ended, within this share. */
 const CONTINUOUS_SHARE = 0.75;
+/**
+ * A report or two lost on the way, in periods: the extremes of a lost report are lost with it. Then the fall must
+ * at least be one the bleeder can make; that the voltmeter should die in just that moment is a second fault.
+ */
+const LOST_PERIODS = 3.5;
 /** A fall below this share within one report is sudden. */
 const SUDDEN_SHARE = 0.5;
 /** Under this a voltage is its own noise. */
@@ -77,11 +84,15 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
     return { ...base, onCurve: 0, jumped: false, jumpedMs: Number.NaN };
   if (!(s.volts > NOISE_V)) return base;
   const sudden = !(volts >= SUDDEN_SHARE * s.volts);
-  const continuous = sample.mostV >= CONTINUOUS_SHARE * s.volts;
+  const gapMs = tMs - s.tMs;
+  const reportsLost = gapMs > 1.5 * rule.stepMs && gapMs <= LOST_PERIODS * rule.stepMs;
+  const continuous = sample.mostV >= CONTINUOUS_SHARE * s.volts || (reportsLost && sample.bleeding);
   const expectedFall = Math.exp(-(tMs - s.tMs) / (rule.tauMs / TAU_FACTOR));
   const mayFallSoFast = sample.bleeding && volts >= s.volts * expectedFall - NOISE_V;
   // No sample in between, no bleeder, or faster than it can be: not a discharge but a voltmeter going dead.
-  const odd = Number.isNaN(volts) || (sudden && !(continuous && mayFallSoFast));
+  // A report may be lost on the way once the curve has been followed: a dead voltmeter would fall below it.
+  const linked = continuous || s.onCurve >= ON_CURVE;
+  const odd = Number.isNaN(volts) || (sudden && !(linked && mayFallSoFast));
   // A gap in the reports that ends on a live voltage hides nothing: the way down from here is still to be seen.
   if (odd && volts > rule.safeV) return { ...base, onCurve: 0 };
   if (odd) {
@@ -91,13 +102,13 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   // Faster than the bleeder alone is fine as long as the report is continuous: other paths may help it.
   const fastEnough = tauMs <= rule.tauMs * TAU_FACTOR;
   // A fall within one report: its extremes are the curve.
-  const withinReport = rule.tauMs < rule.stepMs && sudden && sample.leastV <= limitV;
+  const withinReport = rule.tauMs < rule.stepMs && sudden && continuous && sample.leastV <= limitV;
   const counts = sample.bleeding && (withinReport ? 2 : continuous && fastEnough ? 1 : 0);
   return { ...base, onCurve: s.onCurve + (counts === false ? 0 : counts) };
 }
 
 /** The voltmeter followed the side from live to dead. */
-export const followed = (s: SideState): boolean => !s.live || (s.onCurve >= 2 && !s.jumped);
+export const followed = (s: SideState): boolean => !s.live || (s.onCurve >= ON_CURVE && !s.jumped);
 
 export const isDead = (s: SideState): boolean => s.below >= BELOW_SAMPLES && followed(s);
 

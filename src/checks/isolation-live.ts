@@ -31,7 +31,6 @@ export interface LiveState {
   /** Device clock at which the present position was first confirmed. */
   readonly switchedMs: number;
   readonly onPositive: PolePair | null;
-  readonly tauMs: number;
   readonly last: Result | null;
   /** What the network consists of; a change voids a measurement under way. */
   readonly network: string;
@@ -48,7 +47,6 @@ const INITIAL: LiveState = {
   window: [],
   switchedMs: Number.NaN,
   onPositive: null,
-  tauMs: Number.NaN,
   last: null,
   network: '',
   networkSinceMs: 0,
@@ -125,13 +123,14 @@ function measure(s: LiveState, seen: Observation, rig: Rig): LiveState {
   const window = addPair(s.window, { tMs, positiveV, negativeV: -negativeV });
   const pair = settledPair(window, settleRule(rig));
   if (pair === null) return { ...s, window, switchedMs };
-  const tauMs = settlingMs(window, pair, switchedMs);
-  if (s.step === 'positive') return { ...s, step: 'negative', window: [], onPositive: pair, tauMs };
+  if (s.step === 'positive') return { ...s, step: 'negative', window: [], onPositive: pair };
   if (s.onPositive === null) return { ...s, step: 'idle', window: [] };
+  // The swing from one pole to the other begins at a settled pair, so even its first sample tells the time constant.
+  const fromV = Math.abs(s.onPositive.positiveV - pair.positiveV);
+  const tauMs = settlingMs(window, pair, switchedMs, fromV);
   const { knownOhm, meterOhm, figure } = rig.isolation;
   const leakage = solveTwoPositions(s.onPositive, pair, knownOhm, meterOhm);
   const worst = solveUnfavourably(s.onPositive, pair, knownOhm, meterOhm, READING_SHARE);
-  const worstTauMs = Number.isNaN(tauMs) ? s.tauMs : Math.max(tauMs, Number.isNaN(s.tauMs) ? 0 : s.tauMs);
   const bothV = Math.abs(pair.positiveV + pair.negativeV);
   const last: Result = {
     startedMs: s.startedMs,
@@ -139,7 +138,7 @@ function measure(s: LiveState, seen: Observation, rig: Rig): LiveState {
     leakage,
     figureOhm: figure === 'parallel' ? worst.parallelOhm : worst.lowerOhm,
     // τ = C ÷ G with every pole capacitance in parallel from chassis; the energy is at the present voltage.
-    storedJ: 0.5 * (worstTauMs / 1000) * leakage.totalS * bothV * bothV,
+    storedJ: 0.5 * (tauMs / 1000) * leakage.totalS * bothV * bothV,
   };
   return { ...s, step: 'idle', window: [], onPositive: null, last };
 }
@@ -160,7 +159,8 @@ function figures(s: LiveState, seen: Observation, rig: Rig): Finding[] {
     findings.push(
       state('isolation-low', low, figureOhm, limit, low ? doneMs : seen.nowMs, low ? part : 'joined'),
     );
-    const much = !(storedJ <= rig.isolation.maxStoredJ);
+    // With a low isolation the poles swing too fast to be timed; that session is over anyway.
+    const much = !low && !(storedJ <= rig.isolation.maxStoredJ);
     const against = { limit: rig.isolation.maxStoredJ, unit: 'J', setting: 'isolation.maxStoredJ' };
     findings.push(state('stored-charge', much, storedJ, against, much ? doneMs : seen.nowMs));
   }

@@ -8,11 +8,11 @@
  * as no volts contradict it. With no voltage on the plug side there is nothing to tell an open pole from a
  * closed one: the proof is then withheld, unless it was had before.
  */
+import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
 import { state, stateWatch } from './finding.js';
-import { afterTrip, inSession } from './phases.js';
 import { partedV } from './tolerance.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
 import { reportMarginMs } from './where.js';
@@ -55,10 +55,13 @@ const POLE: PoleState = {
 const INITIAL: PolesOpenState = { P: POLE, N: POLE, plugBeforeV: Number.NaN };
 
 /** When the device opens the poles by itself after one make-safe frame, ms (DEVELOPERS.md, Decisions). */
-const MAKE_SAFE_MS = { P: 100, N: 300 } as const;
+const MAKE_SAFE_MS = {
+  P: MAKE_SAFE.openPLatestMs,
+  N: MAKE_SAFE.openPLatestMs + MAKE_SAFE.openNAfterPMs,
+} as const;
 const PARTED_SAMPLES = 2;
 /** The plug side holds its voltage while at least this share of it is left. */
-const HELD_SHARE = 0.6;
+const HELD_SHARE = 0.3;
 
 const pick = (m: Meter, pole: Pole): { outV: number; plugV: number } =>
   pole === 'P'
@@ -156,8 +159,7 @@ export const polesOpen: Check<PolesOpenState> = {
   codes: ['pole-welded'],
   initial: () => INITIAL,
   run(before, seen, rig) {
-    const speaks = inSession(seen.phase) || afterTrip(seen.phase) || seen.phase === 'tripped-ramping-down';
-    if (!speaks || seen.contactor === null) return { state: INITIAL, findings: [] };
+    if (seen.contactor === null) return { state: INITIAL, findings: [] };
     const P = stepPole(before.P, 'P', before.plugBeforeV, seen, rig);
     const N = stepPole(before.N, 'N', before.plugBeforeV, seen, rig);
     const nothingAsked = Number.isNaN(askedMs(seen, 'P', P)) && Number.isNaN(askedMs(seen, 'N', N));

@@ -2,11 +2,11 @@
  * Converter side and plug side dead: below the safe voltage pole to pole and each pole to chassis, by a
  * voltmeter that followed the decay (decay.ts), within the time the rig gives.
  */
+import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
 import { followSide, isDead, type SideSample, type SideState, UNSEEN, unproven } from './decay.js';
 import { type Against, state } from './finding.js';
-import { afterTrip, inSession } from './phases.js';
 import { reportMarginMs, sampleMs } from './where.js';
 
 type Side = 'output' | 'plug';
@@ -37,10 +37,11 @@ const NOT_BLED: BleedState = {
   unprovenMs: Number.NaN,
 };
 
-/** Device's own sequence after make-safe: output bleeder, plug bleeder, ms after receipt at the latest. */
-const MAKE_SAFE_BLEED_MS = { output: 120, plug: 650 } as const;
-/** The same at the earliest: a fall of the volts from then on may be the bleeder's, whatever it reports. */
-const MAKE_SAFE_EARLIEST_MS = { output: 20, plug: 540 } as const;
+/** From P ordered open to each bleeder, in the device's own sequence after make-safe. */
+const AFTER_P_MS = {
+  output: MAKE_SAFE.bleedOutputAfterPMs,
+  plug: MAKE_SAFE.openNAfterPMs + MAKE_SAFE.openTrainAfterNMs + MAKE_SAFE.bleedPlugAfterTrainMs,
+} as const;
 /** The plug's curve is over in milliseconds; this much longer without it, the bleeder is dead. */
 const PLUG_TAUS = 20;
 const PLUG_LEAST_MS = 500;
@@ -81,14 +82,14 @@ function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
 function mayBleed(seen: Observation, side: Side): boolean {
   const ordered = side === 'output' ? seen.ordered.bleedOutput : seen.ordered.bleedPlug;
   const makeSafe = seen.ordered.sinceMs.makeSafe;
-  return ordered || (Number.isFinite(makeSafe) && makeSafe >= MAKE_SAFE_EARLIEST_MS[side]);
+  return ordered || (Number.isFinite(makeSafe) && makeSafe >= AFTER_P_MS[side]);
 }
 
-/** True while this side ought to be bled: ordered, or the device's own sequence has come to it. */
+/** True while this side ought to be bled: ordered, or the device's own sequence has come to it at the latest. */
 function oughtToBleed(seen: Observation, side: Side): boolean {
   const ordered = side === 'output' ? seen.ordered.bleedOutput : seen.ordered.bleedPlug;
   const makeSafe = seen.ordered.sinceMs.makeSafe;
-  return ordered || (Number.isFinite(makeSafe) && makeSafe >= MAKE_SAFE_BLEED_MS[side]);
+  return ordered || (Number.isFinite(makeSafe) && makeSafe >= MAKE_SAFE.openPLatestMs + AFTER_P_MS[side]);
 }
 
 function stepSide(before: BleedState, side: Side, seen: Observation, rig: Rig): BleedState {
@@ -148,8 +149,6 @@ export const residual: Check<ResidualState> = {
   codes: ['output-not-dead', 'plug-not-dead', 'voltmeter-unproven', 'bleeder-aborted'],
   initial: () => ({ output: NOT_BLED, plug: NOT_BLED }),
   run(before, seen, rig) {
-    const speaks = inSession(seen.phase) || afterTrip(seen.phase) || seen.phase === 'tripped-ramping-down';
-    if (!speaks) return { state: { output: NOT_BLED, plug: NOT_BLED }, findings: [] };
     const output = stepSide(before.output, 'output', seen, rig);
     const plug = stepSide(before.plug, 'plug', seen, rig);
     const findings: Finding[] = [];

@@ -135,7 +135,7 @@ const INITIAL: SecuringState = { watches: CALM_ALL, wasLocked: false, wasSecured
 function allFreshInPhase(seen: Observation, rig: Rig): boolean {
   const { fastReadingMs } = rig.link;
   return [seen.berth, seen.latch, seen.meter, seen.contactor].every(
-    (role) => role !== null && role.ageMs <= Math.min(fastReadingMs, seen.phaseMs),
+    (role) => role !== null && role.ageMs <= fastReadingMs && role.ageMs < seen.phaseMs,
   );
 }
 

@@ -47,11 +47,13 @@ export function settledPair(window: Settling, rule: SettleRule): PolePair | null
 }
 
 /**
- * Time constant of the approach to rest, ms, from the samples of a window and its settled value: straight
- * line through the logarithm of what is left. The greatest constant the samples allow when the approach was
- * over before it could be sampled; NaN when there was no approach to see.
+ * Time constant of the approach to rest, ms: straight line through the logarithm of what is left. An approach
+ * that is over before two samples could catch it gives an upper bound, from where it must have begun.
+ * NaN when there is nothing to tell it from.
+ * @param fromV how far the positive pole was from rest when the switch was thrown
+ * @param switchedMs earliest instant of that
  */
-export function settlingMs(window: Settling, settled: PolePair, switchedMs: number): number {
+export function settlingMs(window: Settling, settled: PolePair, switchedMs: number, fromV: number): number {
   const left = window.map((pair) => ({
     tMs: pair.tMs - switchedMs,
     v: Math.abs(pair.positiveV - settled.positiveV),
@@ -64,9 +66,8 @@ export function settlingMs(window: Settling, settled: PolePair, switchedMs: numb
   if (first !== undefined && last !== undefined && last.tMs > first.tMs && last.v < 0.8 * first.v) {
     return (last.tMs - first.tMs) / Math.log(first.v / last.v);
   }
-  // Gone by the first samples: of a swing of half the network voltage no more than the floor is left.
-  const swingV = (Math.abs(settled.positiveV) + Math.abs(settled.negativeV)) / 3;
-  const early = left.find((point) => point.v <= floorV);
-  if (early === undefined || !(early.tMs > 0)) return Number.NaN;
-  return early.tMs / Math.log(swingV / floorV);
+  const point = first ?? left[0];
+  if (point === undefined || !(point.tMs > 0)) return Number.NaN;
+  const ratio = fromV / Math.max(point.v, floorV);
+  return ratio > 1 ? point.tMs / Math.log(ratio) : Number.NaN;
 }

@@ -12,7 +12,7 @@ export const MAKE_SAFE = {
   /** Train contactors asked open, after N. */
   openTrainAfterNMs: 200,
   /** Plug bleeder on, after the train contactors. */
-  bleedPlugAfterTrainMs: 150,
+  bleedPlugAfterTrainMs: 80,
   /** A bleeder is switched off when its side has been below this … */
   bleederOffV: 10,
   /** … for this long. */

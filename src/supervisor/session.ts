@@ -34,6 +34,8 @@ import { timerMs } from './timers.js';
 
 /** Group commit: the oldest unconfirmed record is at most about this old. */
 const COMMIT_EVERY_MS = 250;
+/** A plug that is dead and still not free after this is stuck: the session is over all the same. */
+const FREEING_MS = 5000;
 /** Timers whose end is a fault of the phase; the others are ordinary steps. */
 const ORDINARY_TIMERS: readonly TimerId[] = ['pole-settling', 'tripped-ramping-down', 'making-safe'];
 
@@ -255,7 +257,8 @@ export class Session {
     for (const port of feed) this.#outbox.frame(port, { verb: 'feed', phase: PHASES.indexOf(this.#phase) });
     this.#readings.settle();
     this.#lastStepMs = nowMs;
-    if (this.#phase === 'released' && proofs.has('plug-free')) this.#end(nowMs);
+    if (this.#phase === 'released' && (proofs.has('plug-free') || seen.phaseMs >= FREEING_MS))
+      this.#end(nowMs);
     if (this.journal.lagMs(nowMs) >= COMMIT_EVERY_MS) this.journal.requestSync(nowMs);
   }
 

@@ -89,6 +89,7 @@ describe('the world is behind interfaces', () => {
     'src/host/durable-file.ts',
     'src/host/files.ts',
     'src/host/journal-store.ts',
+    'src/host/terminal.ts',
   ]);
   only('serialport', /from 'serialport'|from '@serialport\//, ['src/link/serial.ts']);
   only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
