@@ -16,7 +16,7 @@ import { LatchFile } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
 import { exitCodeOf, type Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
-import type { PersonOrder, Progress } from '../supervisor/session-types.js';
+import type { PersonOrder, Progress, SessionSetup } from '../supervisor/session-types.js';
 import { SOFTWARE } from './version.js';
 
 /** No session is simulated for longer than this. */
@@ -33,10 +33,13 @@ export interface VirtualRunOptions {
   readonly truth?: TruthRecorder;
   readonly by?: string;
   readonly order?: PersonOrder['order'];
+  readonly checks?: SessionSetup['checks'];
   onProgress?(what: Progress, runner: Runner): void;
 }
 
 export interface VirtualRun {
+  /** The supervisor itself failed. */
+  readonly fault: Error | null;
   readonly outcome: Outcome;
   readonly exit: number;
   readonly truth: TruthSummary;
@@ -89,6 +92,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     by,
     wish: wishOf(scenario.wish),
     order: options.order ?? 'start',
+    ...(options.checks ? { checks: options.checks } : {}),
     onProgress: (what) => {
       if (what.kind === 'phase') {
         for (const o of scenario.orders) {
@@ -108,7 +112,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
   clock.runUntil(clock.nowMs() + AFTER_END_MS);
   await runner.close();
   const outcome = withInjection(ended, bench, runner);
-  return { outcome, exit: exitCodeOf(outcome), truth: bench.summary(), bench };
+  return { outcome, exit: exitCodeOf(outcome), truth: bench.summary(), bench, fault: runner.fault };
 }
 
 /** From the last fault switched on before the trip to the decision; only a simulation can know. */

@@ -18,7 +18,7 @@ import type { StartFault } from './handshake.js';
 import { exitCodeOf, type Outcome } from './outcome.js';
 import { inDoubt } from './permission.js';
 import { Session } from './session.js';
-import type { PersonOrder, Progress } from './session-types.js';
+import type { PersonOrder, Progress, SessionSetup } from './session-types.js';
 
 export interface RunnerOptions {
   readonly rig: Rig;
@@ -37,6 +37,8 @@ export interface RunnerOptions {
   readonly order: PersonOrder['order'];
   /** See PersonOrder. */
   readonly measuredDead?: boolean;
+  /** All checks when absent; tests put broken ones here. */
+  readonly checks?: SessionSetup['checks'];
   onProgress(what: Progress): void;
   /** The session has its outcome; links still run until `close`. */
   onEnded(outcome: Outcome): void;
@@ -77,7 +79,7 @@ export class Runner {
         latched: latch.latched && options.order === 'start',
         startFaults: latchFaults(latch),
         owedAcknowledgement: latch.state.owedToDevice !== null,
-        checks: CHECKS,
+        checks: options.checks ?? CHECKS,
       },
       {
         send: (port, line) => options.links[port]?.send(line) ?? false,

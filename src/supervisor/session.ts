@@ -16,8 +16,10 @@ import type { Rig } from '../rig/schema.js';
 import { Accounts } from './accounts.js';
 import { Answers } from './answers.js';
 import { CheckRunner } from './check-runner.js';
-import { begin, changes, type Decision, decide, type MachineSnapshot, phaseOf } from './decide.js';
-import { Desk } from './desk.js';
+import { Clerk } from './clerk.js';
+import { Conduct } from './conduct.js';
+import { phaseOf } from './decide.js';
+import type { DeskView } from './desk.js';
 import { Findings } from './findings.js';
 import type { GateView } from './gate.js';
 import { Handshakes } from './handshakes.js';
@@ -25,7 +27,7 @@ import { ownFinding, SessionLog } from './log.js';
 import { Readings } from './observe.js';
 import { OrderBook } from './order-book.js';
 import { Outbox } from './outbox.js';
-import { type EndState, type Found, type Outcome, outcomeOf } from './outcome.js';
+import { type EndState, type Outcome, outcomeOf } from './outcome.js';
 import { PROVEN_DEAD } from './permission.js';
 import { portsOf } from './ports.js';
 import { Regulator } from './regulator.js';
@@ -52,14 +54,10 @@ export class Session {
   readonly #handshakes: Handshakes;
   readonly #answers: Answers;
   readonly #log: SessionLog;
-  readonly #desk: Desk;
-  #snapshot: MachineSnapshot;
-  #phase: Phase = 'parked';
-  #phaseAtMs = 0;
+  readonly #clerk: Clerk;
+  readonly #conduct: Conduct;
   #lastStepMs: number | null = null;
   #proofs: ReadonlySet<Proof | 'proven-dead'> = new Set();
-  #clearing: PersonOrder | null = null;
-  #acknowledged = false;
   #ended = false;
   #endReason: EndReason | null = null;
   #last: Observation | null = null;
@@ -74,7 +72,6 @@ export class Session {
     const { rig } = setup;
     this.#rig = rig;
     this.#log = new SessionLog(out, journal);
-    this.#desk = new Desk(rig, setup.wish, setup.startFaults);
     this.#readings = new Readings(rig.link.ports.length, rig.battery.rafts.length);
     this.#gates = rig.link.ports.map(() => new FrameGate(decodeToSupervisor, setup.nonce));
     this.#checks = new CheckRunner(rig, setup.checks);
@@ -91,12 +88,19 @@ export class Session {
     this.#outbox = new Outbox(context, journal);
     this.#handshakes = new Handshakes(rig, this.#outbox);
     this.#answers = new Answers(rig, this.#outbox, this.#regulator, journal);
-    const path = rig.converter.matchesVoltage ? 'match' : 'pre-charge';
-    this.#snapshot = begin({ path, latched: setup.latched }).snapshot;
+    const parts = { rig, out, journal, outbox: this.#outbox, regulator: this.#regulator, log: this.#log };
+    this.#conduct = new Conduct(parts, setup.latched);
+    this.#clerk = new Clerk({
+      ...parts,
+      setup,
+      conduct: this.#conduct,
+      give: (type, nowMs) => this.#give(type, nowMs),
+      end: (nowMs) => this.#end(nowMs),
+    });
   }
 
   get phase(): Phase {
-    return this.#phase;
+    return this.#conduct.phase;
   }
   get ended(): boolean {
     return this.#ended;
@@ -109,17 +113,13 @@ export class Session {
   }
   /** True once an acknowledgement was carried out. */
   get acknowledged(): boolean {
-    return this.#acknowledged;
+    return this.#clerk.acknowledged;
   }
   /** For display only. */
   get display() {
     const { setpointA, least } = this.#regulator;
-    return {
-      seen: this.#last,
-      setpointA,
-      binding: least.limit,
-      energyKwh: this.#accounts.energyToBatteryKwh,
-    };
+    const energyKwh = this.#accounts.energyToBatteryKwh;
+    return { seen: this.#last, setpointA, leastA: least.currentA, binding: least.limit, energyKwh };
   }
 
   // ---- inputs -------------------------------------------------------------------------------------
@@ -127,7 +127,7 @@ export class Session {
   /** Ports are open: say hello. */
   open(nowMs: number): void {
     this.#lastStepMs = nowMs;
-    this.#phaseAtMs = nowMs;
+    this.#conduct.phaseAtMs = nowMs;
     this.#handshakes.begin(nowMs);
     this.journal.flush();
   }
@@ -143,7 +143,7 @@ export class Session {
       this.#handshakes.welcomed(port, body);
     } else if (body.verb === 'answer') {
       const latch = this.#answers.take(port, body, nowMs);
-      if (latch !== null) this.#latchAnswered(latch, nowMs);
+      if (latch !== null) this.#clerk.latchAnswered(latch, nowMs);
     } else if (body.verb === 'report' && this.#handshakes.isWelcomed(port)) {
       this.#readings.take(port, body.roles, nowMs);
       this.#step(nowMs, [port]);
@@ -171,9 +171,9 @@ export class Session {
 
   /** A timer the machine started; `current` is false when it was cancelled or started anew meanwhile. */
   elapsed(timer: TimerId, current: boolean, nowMs: number): void {
-    const event: SessionEvent = { type: `elapsed.${timer}` };
-    if (current && this.#snapshot.can(event)) {
-      const phase = this.#phase;
+    const event = `elapsed.${timer}` as const;
+    if (current && this.#conduct.can(event)) {
+      const { phase } = this.#conduct;
       this.#give(event, nowMs);
       if (!ORDINARY_TIMERS.includes(timer)) {
         const limit = timerMs(timer, this.#rig);
@@ -188,16 +188,16 @@ export class Session {
 
   /** An order by a person. Never ignored: carried out, or refused with the reason. */
   person(order: PersonOrder, nowMs: number): void {
-    const phase = this.#phase;
+    const phase = this.#conduct.phase;
     const waits = order.order === 'start' || order.order === 'acknowledge';
     const refuse = (): void => this.#log.refuse({ code: 'not-permitted-now', part: phase }, order, nowMs);
-    if (order.order === 'trip-now' && this.#snapshot.can({ type: 'trip-0' })) {
-      this.#give({ type: 'trip-0' }, nowMs);
+    if (order.order === 'trip-now' && this.#conduct.can('trip-0')) {
+      this.#give('trip-0', nowMs);
       this.#log.noteTrip(ownFinding('trip-now', nowMs, { part: order.by }), nowMs, phase);
-    } else if (order.order === 'stop' && this.#snapshot.can({ type: 'stop' })) {
+    } else if (order.order === 'stop' && this.#conduct.can('stop')) {
       this.#endReason ??= 'operator';
-      this.#give({ type: 'stop' }, nowMs);
-    } else if (!(waits && phase === 'parked' && !this.#ended && this.#desk.take(order, nowMs))) {
+      this.#give('stop', nowMs);
+    } else if (!(waits && phase === 'parked' && !this.#ended && this.#clerk.take(order, nowMs))) {
       refuse();
       // Asked to stop before anything was ordered: there is nothing left to wait for.
       if (order.order === 'stop' && phase === 'parked') this.#end(nowMs);
@@ -216,7 +216,7 @@ export class Session {
   panic(nowMs: number): void {
     this.#outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
     this.#proofs = new Set();
-    this.#log.noteTrip(ownFinding('internal-fault', nowMs), nowMs, this.#phase);
+    this.#log.noteTrip(ownFinding('internal-fault', nowMs), nowMs, this.#conduct.phase);
     this.#end(nowMs);
   }
 
@@ -231,21 +231,25 @@ export class Session {
     if (PROVEN_DEAD.every((p) => proofs.has(p))) proofs.add('proven-dead');
     this.#proofs = proofs;
     const changed = this.#findings.take(said.findings);
-    const phase = this.#phase;
+    const phase = this.#conduct.phase;
 
-    if (phase === 'parked') {
-      this.#consider(nowMs);
-    } else this.#react(phase, nowMs);
+    if (phase !== 'parked') this.#react(phase, nowMs);
+    else if (!this.#ended) this.#clerk.consider(this.#deskView(), nowMs);
     for (const f of changed.begun) this.#log.begun(f, nowMs);
     for (const f of changed.ended) this.#log.over(f, nowMs);
 
-    if (this.#phase === phase && phase !== 'parked') this.#follow(proofs, nowMs);
-    const governed = this.#snapshot.hasTag('governed');
-    if (said.end !== null && governed && this.#snapshot.can({ type: 'end' })) {
+    if (this.#conduct.phase === phase && phase !== 'parked') this.#follow(proofs, nowMs);
+    const governed = this.#conduct.snapshot.hasTag('governed');
+    if (said.end !== null && governed && this.#conduct.can('end')) {
       this.#endReason ??= said.end;
-      this.#give({ type: 'end' }, nowMs);
+      this.#give('end', nowMs);
     }
-    const wanted = this.#checks.wanted(said, this.#phase, this.#snapshot, this.#orders.view(nowMs));
+    const wanted = this.#checks.wanted(
+      said,
+      this.#conduct.phase,
+      this.#conduct.snapshot,
+      this.#orders.view(nowMs),
+    );
     if (!this.tripped) this.#outbox.dispatch(wanted, nowMs);
     this.#outbox.dispatch(this.#regulator.step(seen, said.limits, this.tripped, nowMs), nowMs);
     const { least } = this.#regulator;
@@ -254,10 +258,11 @@ export class Session {
       this.out.progress({ kind: 'limit', atS: this.#log.atS(nowMs), limit: least });
     }
     // Only a completed step feeds the device watchdogs.
-    for (const port of feed) this.#outbox.frame(port, { verb: 'feed', phase: PHASES.indexOf(this.#phase) });
+    for (const port of feed)
+      this.#outbox.frame(port, { verb: 'feed', phase: PHASES.indexOf(this.#conduct.phase) });
     this.#readings.settle();
     this.#lastStepMs = nowMs;
-    if (this.#phase === 'released' && (proofs.has('plug-free') || seen.phaseMs >= FREEING_MS))
+    if (this.#conduct.phase === 'released' && (proofs.has('plug-free') || seen.phaseMs >= FREEING_MS))
       this.#end(nowMs);
     if (this.journal.lagMs(nowMs) >= COMMIT_EVERY_MS) this.journal.requestSync(nowMs);
   }
@@ -265,12 +270,12 @@ export class Session {
   /** Failing findings act on a session under way; the first that latches is the trip. */
   #react(phase: Phase, nowMs: number): void {
     const acting = this.#findings.acting();
-    if (acting === null || this.#snapshot.hasTag('ended')) return;
+    if (acting === null || this.#conduct.snapshot.hasTag('ended')) return;
     const { effect } = CATALOGUE[acting.code];
     if (effect !== 'trip-0' && effect !== 'trip-1' && effect !== 'stop') return;
-    if (!this.#snapshot.can({ type: effect })) return;
+    if (!this.#conduct.can(effect)) return;
     if (effect === 'stop') this.#endReason ??= acting.code === 'journal-lag' ? 'journal' : 'operator';
-    this.#give({ type: effect }, nowMs);
+    this.#give(effect, nowMs);
     if (effect !== 'stop') this.#log.noteTrip(acting, nowMs, phase);
   }
 
@@ -279,41 +284,19 @@ export class Session {
    * proven by an observation made after it.
    */
   #follow(proofs: ReadonlySet<Proof | 'proven-dead'>, nowMs: number): void {
-    const wanted = [...proofs].find((p) => changes(this.#snapshot, { type: p } as SessionEvent));
+    const wanted = [...proofs].find((p) => this.#conduct.wants(p as SessionEvent['type']));
     if (wanted === undefined) return;
     if (wanted === 'proven-dead') {
       this.#accounts.residual(this.#last);
       this.#deadState = this.endState();
     }
-    this.#give({ type: wanted } as SessionEvent, nowMs);
+    this.#give(wanted as SessionEvent['type'], nowMs);
   }
 
-  #give(event: SessionEvent, nowMs: number): void {
-    const decision = decide(this.#snapshot, event);
-    this.#carryOut(decision, nowMs);
-    this.journal.record(nowMs, 'event', event.type);
-    const { value, context } = decision.snapshot;
-    this.journal.record(nowMs, 'state', { value, flags: context });
-    const phase = phaseOf(decision.snapshot);
-    if (phase === this.#phase) return;
-    this.#phase = phase;
-    this.#phaseAtMs = nowMs;
-    if (phase === 'securing') this.#log.startedMs = nowMs;
-    this.#regulator.phase(phase);
-    this.#log.entered(phase, nowMs);
+  #give(type: SessionEvent['type'], nowMs: number): void {
+    this.#conduct.give(type, this.#last, nowMs);
+    const { phase } = this.#conduct;
     if (phase === 'safe' || phase === 'not-proven-dead') this.#end(nowMs);
-  }
-
-  /** Orders leave first, then the journal is told; only durable ones go the other way round. */
-  #carryOut(decision: Decision, nowMs: number): void {
-    this.#snapshot = decision.snapshot;
-    const orders: Order[] = [];
-    for (const e of decision.emissions) {
-      if (e.kind === 'command') orders.push(...this.#regulator.ordersOf(e.command, this.#last));
-      else if (e.kind === 'start-timer') this.out.startTimer(e.timer, timerMs(e.timer, this.#rig));
-      else this.out.cancelTimer(e.timer);
-    }
-    this.#outbox.dispatch(orders, nowMs);
   }
 
   #sent(order: Order, nowMs: number): void {
@@ -322,75 +305,14 @@ export class Session {
     if (this.#orders.anythingLive) this.out.energised();
   }
 
-  // ---- start and acknowledge ------------------------------------------------------------------------
-
-  #consider(nowMs: number): void {
-    if (this.#ended) return;
-    const view = {
-      handshakes: this.#handshakes,
-      complete: this.#readings.complete(),
-      standing: this.#findings.standing,
-      proofs: this.#proofs,
-    };
-    const verdict = this.#desk.judge(view, nowMs);
-    if (verdict === null) return;
-    const { order, against } = verdict;
-    if (order.order === 'start' && this.#owed(against)) {
-      this.#clearing = order;
-      this.#outbox.dispatch([{ name: 'clear-latch', args: {} }], nowMs);
-      return;
-    }
-    for (const found of against) this.#log.refuse(found, order, nowMs);
-    if (against.length > 0) this.#end(nowMs);
-    else if (order.order === 'acknowledge') {
-      this.#clearing = order;
-      if (this.#snapshot.can({ type: 'acknowledge' })) this.#give({ type: 'acknowledge' }, nowMs);
-      else this.#outbox.dispatch([{ name: 'clear-latch', args: {} }], nowMs);
-    } else if (this.#snapshot.can({ type: 'start' })) {
-      this.out.started();
-      this.#give({ type: 'start' }, nowMs);
-    } else {
-      this.#log.refuse({ code: 'latched' }, order, nowMs);
-      this.#end(nowMs);
-    }
-  }
-
-  /**
-   * The trip was acknowledged by name while the device was not connected, and nothing but the device's own latch
-   * speaks against the start: its latch is cleared now, on readings that prove everything dead.
-   */
-  #owed(against: readonly Found[]): boolean {
-    const onlyThat = against.length > 0 && against.every((f) => f.code === 'device-latched');
-    return this.setup.owedAcknowledgement && onlyThat && this.#proofs.has('proven-dead');
-  }
-
-  #latchAnswered(latch: 'cleared' | 'not-cleared', nowMs: number): void {
-    if (this.#clearing === null) return;
-    if (latch === 'cleared') {
-      this.#acknowledged = true;
-      // A start that waited for it is judged afresh, on readings taken after it.
-      if (this.#clearing.order === 'start') {
-        this.#desk.take(this.#clearing, nowMs);
-        this.#clearing = null;
-        return;
-      }
-    } else
-      this.#log.refuse(
-        { code: 'not-proven-dead', part: 'the device keeps its latch' },
-        this.#clearing,
-        nowMs,
-      );
-    this.#end(nowMs);
-  }
-
   // ---- views ---------------------------------------------------------------------------------------
 
   #observe(nowMs: number): Observation {
     return this.#readings.observe({
       nowMs,
       stepMs: nowMs - (this.#lastStepMs ?? nowMs),
-      phase: this.#phase,
-      phaseMs: nowMs - this.#phaseAtMs,
+      phase: this.#conduct.phase,
+      phaseMs: nowMs - this.#conduct.phaseAtMs,
       trippedIn: this.#log.trip?.phase ?? null,
       ordered: this.#orders.view(nowMs),
       wish: this.setup.wish,
@@ -401,11 +323,21 @@ export class Session {
     });
   }
 
+  #deskView(): DeskView {
+    return {
+      handshakes: this.#handshakes,
+      complete: this.#readings.complete(),
+      standing: this.#findings.standing,
+      proofs: this.#proofs,
+    };
+  }
+
   #gateView(): GateView {
     return {
-      phase: phaseOf(this.#snapshot),
-      tripped: this.#snapshot.hasTag('tripped'),
-      ended: this.#snapshot.hasTag('ended'),
+      // At the moment of sending the machine is already in its new state.
+      phase: phaseOf(this.#conduct.snapshot),
+      tripped: this.#conduct.snapshot.hasTag('tripped'),
+      ended: this.#conduct.snapshot.hasTag('ended'),
       proofs: this.#proofs,
       fresh: !this.#findings.has('reading-stale', 'raft-silent', 'link-silent'),
       authorityA: this.#regulator.authorityA,
@@ -430,7 +362,7 @@ export class Session {
       log: this.#log,
       accounts: this.#accounts,
       endState:
-        this.#phase === 'released' && this.#deadState
+        this.#conduct.phase === 'released' && this.#deadState
           ? { ...this.#deadState, plugLocked: this.endState().plugLocked }
           : this.endState(),
       endReason: this.#endReason,

@@ -1,0 +1,141 @@
+/** Clean sessions on both rigs, held against the simulator's own record. */
+import { describe, expect, it } from 'vitest';
+import { truthColumns } from '../../simulators/truth.js';
+import { loadScenario } from '../../src/cli/scenarios-files.js';
+import { runVirtual } from '../../src/cli/virtual-run.js';
+import { withTemporaryFolder } from '../../src/host/durable-file.js';
+import { loadRig } from '../../src/rig/load.js';
+import type { Runner } from '../../src/supervisor/runner.js';
+
+const ROW_MS = 10;
+/** Ripple, and the slope of the noise over the window. */
+const RIPPLE_SHARE = 0.02;
+const WINDOW_MS = 500;
+
+async function clean(name: string) {
+  const scenario = loadScenario(name);
+  const loaded = loadRig(scenario.rig);
+  const columns = truthColumns(loaded.rig.battery.rafts.length);
+  const at = (column: string): number => columns.indexOf(column);
+  const rows: { tMs: number; setpointA: number; lineA: number; least: number; said: number }[] = [];
+  let runner: Runner | null = null;
+  let journal = '';
+  const run = await withTemporaryFolder((folder) =>
+    runVirtual({
+      loaded,
+      scenario,
+      stateDir: folder,
+      journalPath: 'journal',
+      sink: {
+        append: (text) => {
+          journal += text;
+        },
+        close: async () => {},
+      },
+      truth: {
+        everyMs: ROW_MS,
+        sink: {
+          row: (v) => {
+            const { setpointA: said, leastA } = runner?.session.display ?? { setpointA: 0, leastA: 0 };
+            rows.push({
+              tMs: v[at('tMs')] as number,
+              setpointA: v[at('setpointA')] as number,
+              lineA: v[at('lineA')] as number,
+              least: leastA,
+              said,
+            });
+          },
+        },
+      },
+      onProgress: (_, r) => {
+        runner = r;
+      },
+    }),
+  );
+  return { loaded, run, rows, journal };
+}
+
+describe.each(['clean', 'clean-shoes', 'clean-precharge'])('%s', (name) => {
+  const session = clean(name);
+
+  it('is released with nothing tripped and nothing refused', async () => {
+    const { run } = await session;
+    expect(run.outcome.outcome).toBe('released');
+    expect(run.outcome.trip).toBeNull();
+    expect(run.outcome.refusals).toEqual([]);
+  });
+  it('never says a set-point above the least limit, and the converter never holds one above the rating', async () => {
+    const { rows, loaded } = await session;
+    const { rig } = loaded;
+    const rated = Math.min(rig.connection.ratedCurrentA, rig.converter.maxCurrentA);
+    expect(rows.filter((r) => r.said > r.least + 0.005)).toEqual([]);
+    expect(Math.max(...rows.map((r) => r.setpointA))).toBeLessThanOrEqual(rated + 0.01);
+    expect(Math.max(...rows.map((r) => r.lineA))).toBeLessThanOrEqual(rated * (1 + RIPPLE_SHARE));
+  });
+  it('never ramps more steeply than the governed slope, in set-point and in current', async () => {
+    const { rows, loaded } = await session;
+    const { upAPerS } = loaded.rig.ramp;
+    const steps = WINDOW_MS / ROW_MS;
+    let setpointSlope = 0;
+    let currentSlope = 0;
+    for (let i = steps; i < rows.length; i++) {
+      const a = rows[i - steps]!;
+      const b = rows[i]!;
+      setpointSlope = Math.max(setpointSlope, ((b.setpointA - a.setpointA) * 1000) / (b.tMs - a.tMs));
+      currentSlope = Math.max(currentSlope, ((b.lineA - a.lineA) * 1000) / (b.tMs - a.tMs));
+    }
+    expect(setpointSlope).toBeGreaterThan(0.9 * upAPerS);
+    // The matching current, permitted without an authority, comes on within the window.
+    const matchA = loaded.rig.converter.matchCurrentA * (1000 / WINDOW_MS);
+    expect(setpointSlope).toBeLessThanOrEqual(Math.max(upAPerS * 1.001, matchA));
+    const rippleA = RIPPLE_SHARE * loaded.rig.connection.ratedCurrentA * (1000 / WINDOW_MS);
+    expect(currentSlope).toBeLessThanOrEqual(Math.max(upAPerS, matchA) + rippleA);
+  });
+  it('reports the energy to the battery within 1 % of the integral at the raft terminals', async () => {
+    const { run } = await session;
+    const { energyToBatteryKwh } = run.outcome;
+    const { energyAtRaftTerminalsKwh, energyFromSupplyKwh } = run.truth;
+    expect(Math.abs(energyToBatteryKwh / energyAtRaftTerminalsKwh - 1)).toBeLessThan(0.01);
+    expect(Math.abs(run.outcome.energyFromSupplyKwh / energyFromSupplyKwh - 1)).toBeLessThan(0.02);
+  });
+  it('frees a dead plug', async () => {
+    const { run } = await session;
+    expect(run.outcome.endState).toEqual({
+      provenDead: true,
+      polesProvenOpen: true,
+      outputDead: true,
+      plugDead: true,
+      plugLocked: false,
+    });
+    expect(run.outcome.residualVoltageAtReleaseV).toBeLessThan(60);
+    expect(run.truth.plugToChassisV).toBeLessThan(60);
+  });
+});
+
+describe('determinism', () => {
+  it('gives a byte-identical journal for the same seed, and another for another', async () => {
+    const run = async (seed: number): Promise<string> => {
+      const scenario = { ...loadScenario('short-top-up'), seed, wish: { targetEnergyKwh: 0.05 } };
+      let journal = '';
+      await withTemporaryFolder((folder) =>
+        runVirtual({
+          loaded: loadRig('depot-cable'),
+          scenario,
+          stateDir: folder,
+          journalPath: 'journal',
+          sink: {
+            append: (text) => {
+              journal += text;
+            },
+            close: async () => {},
+          },
+        }),
+      );
+      return journal;
+    };
+    const [a, b, c] = [await run(7), await run(7), await run(8)];
+    expect(a.length).toBeGreaterThan(10_000);
+    expect(b === a).toBe(true);
+    expect(c === a).toBe(false);
+  });
+});

@@ -1,0 +1,17 @@
+/** Every shipped scenario at its own instant, as one test each; split over files so that both cores work. */
+import { describe, expect, it } from 'vitest';
+import { runTask } from '../../src/cli/scenario-run.js';
+import { shippedScenarios } from '../../src/cli/scenarios-files.js';
+import { withTemporaryFolder } from '../../src/host/durable-file.js';
+
+export function scenarioSuite(part: number, parts: number): void {
+  describe(`scenarios, part ${part + 1} of ${parts}`, () => {
+    const mine = shippedScenarios().filter((_, i) => i % parts === part);
+    it.each(mine)('%s ends as declared, and as the truth of the bench permits', async (name) => {
+      await withTemporaryFolder(async (folder) => {
+        const { wrong } = await runTask({ name, variation: 0, folder });
+        expect(wrong).toEqual([]);
+      });
+    });
+  });
+}

@@ -1,0 +1,3 @@
+import { scenarioSuite } from './scenario-suite.js';
+
+scenarioSuite(1, 2);
