@@ -42,8 +42,8 @@ const AFTER_P_MS = {
   output: MAKE_SAFE.bleedOutputAfterPMs,
   plug: MAKE_SAFE.openNAfterPMs + MAKE_SAFE.openTrainAfterNMs + MAKE_SAFE.bleedPlugAfterTrainMs,
 } as const;
-/** The plug's curve is over in milliseconds; this much longer without it, the bleeder is dead. */
-const PLUG_TAUS = 20;
+/** The plug is dead after two or three time constants; this many without it, and its bleeder is dead. */
+const PLUG_TAUS = 8;
 const PLUG_LEAST_MS = 500;
 
 const tauMs = (rig: Rig, side: Side): number =>

@@ -2,6 +2,7 @@
  * The converter does as it is told: its current follows the set-point, falls when ordered down, and stops.
  * Judged by the converter's own measurement; whether that tells the truth is the plausibility check's matter.
  */
+import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation } from './check.js';
 import { stateWatch } from './finding.js';
@@ -34,15 +35,13 @@ const INITIAL: TrackingState = {
 const DOWN_MARGIN_MS = 1000;
 /** Headroom to the voltage limit under which the voltage loop governs and the current may lie below. */
 const VOLTAGE_BOUND_V = 3;
-/** Contactors of a make-safe are open by then: no current may be left. */
-const MAKE_SAFE_MS = 100;
 
 const isRunningDown = (seen: Observation): boolean =>
   seen.phase === 'ramping-down' || seen.phase === 'tripped-ramping-down' || seen.phase === 'making-safe';
 
 /** ms after which the current must be below the routine break limit. */
 function stopsWithinMs(s: TrackingState, seen: Observation, rig: Rig): number {
-  if (seen.phase === 'making-safe') return MAKE_SAFE_MS + rig.contactors.openMs + DOWN_MARGIN_MS;
+  if (seen.phase === 'making-safe') return MAKE_SAFE.openPLatestMs + rig.contactors.openMs + DOWN_MARGIN_MS;
   const rampMs = (1000 * Math.max(0, s.fromA)) / rig.ramp.downAPerS;
   return rampMs + rig.converter.trackingSettleMs + reportMarginMs(rig) + DOWN_MARGIN_MS;
 }

@@ -2,6 +2,7 @@
  * The train's own contactors: closed when asked, and open when asked, by auxiliary and by volts. Once they
  * are open, only the cable's capacitance holds the plug: its voltage must leave the train's.
  */
+import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
 import { state, stateWatch } from './finding.js';
@@ -36,7 +37,7 @@ const INITIAL: TrainState = {
 
 const SAMPLES = 2;
 /** The device asks the train open this long after make-safe, at the latest (DEVELOPERS.md, Decisions). */
-const MAKE_SAFE_MS = 500;
+const MAKE_SAFE_MS = MAKE_SAFE.openPLatestMs + MAKE_SAFE.openNAfterPMs + MAKE_SAFE.openTrainAfterNMs;
 
 /** Auxiliaries of the train contactors: 1 both closed, 0 both open, NaN otherwise. */
 function auxiliaries(seen: Observation): number {

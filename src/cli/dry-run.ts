@@ -4,9 +4,10 @@ import type { Command } from 'commander';
 import { truthColumns } from '../../simulators/truth.js';
 import { createTextFile, freeName, makeFolder, newFolder } from '../host/durable-file.js';
 import { loadRig } from '../rig/load.js';
+import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
 import { seed as seedNumber } from './numbers.js';
-import { paint, say } from './print.js';
+import { complain, paint, say } from './print.js';
 import { loadScenario } from './scenarios-files.js';
 import { tellOutcome, tellProgress } from './tell.js';
 import { runVirtual } from './virtual-run.js';
@@ -50,7 +51,7 @@ async function dryRun(options: Options): Promise<void> {
     say();
   }
   const journalPath = freeName(out, 'journal', '.ndjson');
-  const { outcome, exit } = await runVirtual({
+  const { outcome, exit, fault } = await runVirtual({
     loaded,
     scenario: { ...scenario, seed },
     stateDir: path.join(out, 'state'),
@@ -70,5 +71,6 @@ async function dryRun(options: Options): Promise<void> {
     tellOutcome(outcome);
     say(`truth of the bench    ${truthPath}`);
   }
-  process.exitCode = exit;
+  if (fault !== null) complain(`loopwarden itself has failed: ${fault.stack ?? fault.message}`);
+  process.exitCode = fault === null ? exit : EXIT.internalFault;
 }

@@ -9,6 +9,7 @@ import { addChart } from './chart.js';
 import { addCodes } from './codes.js';
 import { addDryRun } from './dry-run.js';
 import { addLimits } from './limits.js';
+import { addMeasure } from './measure.js';
 import { NOTICE } from './notice.js';
 import { complain } from './print.js';
 import { addRun } from './run.js';
@@ -40,10 +41,11 @@ for (const add of [
   addChart,
   addSchema,
   addScenarios,
+  addMeasure,
 ]) {
   add(program);
 }
-for (const command of program.commands)
+for (const command of program.commands.flatMap((c) => [c, ...c.commands]))
   command.exitOverride().showHelpAfterError('(--help lists the options)');
 
 try {

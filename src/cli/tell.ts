@@ -47,8 +47,7 @@ export function tellProgress(what: Progress, session: Session | null): void {
   if (what.kind === 'phase') {
     const bad = ['tripped-ramping-down', 'making-safe', 'not-proven-dead'].includes(what.phase);
     const name = paint(bad ? 'red' : 'bold', what.phase.padEnd(20));
-    const figures =
-      session !== null && session.display.seen?.meter ? `  ${paint('dim', liveFigures(session))}` : '';
+    const figures = session?.display.seen?.meter ? `  ${paint('dim', liveFigures(session))}` : '';
     say(`${at}  ${name}  ${PHASE_TEXT[what.phase]}${figures}`);
   } else if (what.kind === 'trip') {
     const { code, part, phase, reading, limit, unit, setting } = what.trip;

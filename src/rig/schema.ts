@@ -154,7 +154,7 @@ export const contactorSchema = z.strictObject({
 export const prechargeSchema = z.strictObject({
   resistorOhm: positive(),
   maxS: limit(positive()),
-  side: z.enum(['charger', 'train']).describe('which side feeds the pre-charge'),
+  side: z.literal('train').describe('which side feeds the pre-charge: with a pack on it, the train'),
 });
 
 export const bleederSchema = z.strictObject({

@@ -6,8 +6,7 @@ import { openPty } from '../../simulators/pty.js';
 import { realClock } from '../../src/host/clock.js';
 import { decodeToSupervisor } from '../../src/link/codec.js';
 import type { ReportedRoles } from '../../src/link/frames.js';
-import { temporaryFolder, until } from './process.js';
-import { Process } from './process.js';
+import { Process, temporaryFolder, until } from './process.js';
 
 export interface Wire {
   /** Path for the device. */
@@ -18,6 +17,8 @@ export interface Wire {
   readonly last: ReportedRoles | null;
   /** Waits for a report like this. */
   reports(what: string, like: (roles: ReportedRoles) => boolean, withinS?: number): Promise<ReportedRoles>;
+  /** Waits until the meter of the device sees current; a run that ends before is a failure that shows why. */
+  flows(run: Process, withinS?: number): Promise<void>;
   /** `sim-device` on the device's end. */
   device(args?: readonly string[]): Process;
   /** `run` on the supervisor's end, with a state folder of its own unless one is given. */
@@ -48,6 +49,10 @@ export async function openWire(rig = 'depot-cable'): Promise<Wire> {
     get last() {
       return last;
     },
+    flows: async (run, withinS) => {
+      await until('current', () => !run.running || (last !== null && currentFlows(last)), withinS);
+      if (!run.running) throw new Error(`ended before any current flowed: ${run.stdout}${run.stderr}`);
+    },
     reports: (what, like, withinS) => until(what, () => last !== null && like(last) && last, withinS),
     device: (args = []) => new Process(['sim-device', '--port', far.path, '--rig', rig, ...args]),
     run: (args = [], state = temporaryFolder()) =>
@@ -63,7 +68,7 @@ export async function openWire(rig = 'depot-cable'): Promise<Wire> {
 }
 
 /** Current flows in the charger, as its meter sees it. */
-export const currentFlows = ({ meter }: ReportedRoles): boolean => (meter?.currentA ?? 0) > 10;
+const currentFlows = ({ meter }: ReportedRoles): boolean => (meter?.currentA ?? 0) > 10;
 /** The device holds everything open and dead, whatever anyone else thinks. */
 export const madeSafe = ({ device, meter, contactor }: ReportedRoles): boolean =>
   device.latched === 1 &&

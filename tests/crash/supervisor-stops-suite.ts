@@ -2,8 +2,8 @@
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
-import { type Ended, endAll, loopwarden, objectOf, outcomeOf, pass, temporaryFolder } from '../cli/process.js';
-import { currentFlows, madeSafe, openWire, type Wire } from '../cli/wire.js';
+import { type Ended, endAll, loopwarden, objectOf, outcomeOf, temporaryFolder } from '../cli/process.js';
+import { madeSafe, openWire, type Wire } from '../cli/wire.js';
 import { ofKind, readJournal } from './read-journal.js';
 
 const LONG_MS = 150_000;
@@ -18,7 +18,7 @@ async function flowing(state = temporaryFolder()) {
   const device = wire.device();
   await device.says(/Answering/);
   const run = wire.run([], state);
-  await wire.reports('current', currentFlows);
+  await wire.flows(run);
   return { wire, device, run, state };
 }
 

@@ -15,7 +15,7 @@ import {
   ptyDevice,
   temporaryFolder,
 } from '../cli/process.js';
-import { currentFlows, openWire } from '../cli/wire.js';
+import { openWire } from '../cli/wire.js';
 import { durability, ofKind, readJournal } from './read-journal.js';
 
 const LONG_MS = 150_000;
@@ -65,7 +65,7 @@ describe.concurrent('SIGKILL of the device while current flows', () => {
     const device = wire.device();
     await device.says(/Answering/);
     const run = wire.run([], state);
-    await wire.reports('current', currentFlows);
+    await wire.flows(run);
     device.signal('SIGKILL');
     expectSilenceTrip(await run.end(ENDS_WITHIN_S));
     expect(latchOf(state)).toMatchObject({
@@ -113,7 +113,7 @@ describe.concurrent('SIGKILL of the device while current flows', () => {
     expect(latchOf(state)).toMatchObject({ trip: null, acknowledged: { by: 'tester' }, owedToDevice: null });
 
     const again = wire.run([], state);
-    await wire.reports('current once more', currentFlows);
+    await wire.flows(again);
     again.signal('SIGINT');
     expect(await again.end()).toMatchObject({ code: 0 });
     wire.close();

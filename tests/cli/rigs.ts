@@ -1,0 +1,54 @@
+/** Rig and scenario files written for a test. */
+import { writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { ROOT, temporaryFolder } from './process.js';
+
+export const PATIENT = 'patient';
+
+/**
+ * A shipped rig that grants the link, the answers and the contactors more time. A machine with more to do than
+ * processors is late, and a supervisor with the shipped figures trips on that, rightly; tests that are about
+ * something else use this one. The simulated device keeps the shipped rig: it is quicker than it need be.
+ */
+export function patientRig(base = 'depot-cable'): string {
+  const file = path.join(temporaryFolder(), 'patient.yaml');
+  const source = 'invented for tests';
+  writeFileSync(
+    file,
+    `extends: ${path.join(ROOT, 'config', `${base}.yaml`)}
+name: ${PATIENT}
+title: A rig that waits for a busy machine
+link:
+  deviceWatchdogMs: { value: 700, source: ${source} }
+  silenceMs: { value: 1000, source: ${source} }
+  answerMs: { value: 1400, source: ${source} }
+  fastReadingMs: { value: 1000, source: ${source} }
+tripTimes:
+  silenceMs: { value: 2000, source: ${source} }
+converter:
+  trackingSettleMs: { value: 1000, source: ${source} }
+contactors:
+  closeMs: { value: 500, source: ${source} }
+`,
+  );
+  return file;
+}
+
+/** A scenario with one fault, as YAML flow: `{ fault: …, phase: … }`. */
+export function scenarioFile(rig: string, fault: string): string {
+  const file = path.join(temporaryFolder(), 'scenario.yaml');
+  writeFileSync(
+    file,
+    `name: written-for-a-test
+title: "Written for a test"
+rig: ${rig}
+seed: 7
+start: { soc: 0.6, cellC: 22, ambientC: 20 }
+wish: { targetSoc: 0.8 }
+inject:
+  - ${fault}
+expect: { outcome: tripped, exit: 3 }
+`,
+  );
+  return file;
+}
