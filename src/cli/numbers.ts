@@ -26,3 +26,9 @@ export const count = (text: string): number => {
   if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
   return value;
 };
+const portNumber = numberIn(1, 65535, 'a TCP port from 1 to 65535');
+export const tcpPort = (text: string): number => {
+  const value = portNumber(text);
+  if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
+  return value;
+};

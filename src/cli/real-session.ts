@@ -2,6 +2,7 @@
 import path from 'node:path';
 import type { Wish } from '../checks/check.js';
 import { realClock } from '../host/clock.js';
+import { type Diagnostics, quiet } from '../host/diagnostics.js';
 import { freeName, makeFolder, userStateFolder } from '../host/durable-file.js';
 import { openFileStore } from '../host/journal-store.js';
 import { newNonce, osRandom } from '../host/random.js';
@@ -21,6 +22,7 @@ export interface RealOptions {
   readonly by: string;
   readonly order: PersonOrder['order'];
   readonly measuredDead?: boolean;
+  readonly diagnostics?: Diagnostics;
   readonly wish: Wish;
   onProgress(what: Progress, runner: Runner): void;
   /** Called once the ports are open. */
@@ -63,6 +65,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       by,
       wish,
       order,
+      diagnostics: options.diagnostics ?? quiet,
       measuredDead: options.measuredDead ?? false,
       onProgress: (what) => options.onProgress(what, runner),
       onEnded: (outcome) => {

@@ -2,11 +2,15 @@
 import { userInfo } from 'node:os';
 import type { Command } from 'commander';
 import { realClock } from '../host/clock.js';
+import { diagnosticsTo, quiet } from '../host/diagnostics.js';
+import { InputError } from '../host/input-error.js';
+import { statusServer } from '../page/status.js';
 import { loadRig } from '../rig/load.js';
 import { EXIT, exitCodeOf } from '../supervisor/outcome.js';
 import type { Runner } from '../supervisor/runner.js';
+import type { Session } from '../supervisor/session.js';
 import { NOTICE } from './notice.js';
-import { energyKwh, seconds, share } from './numbers.js';
+import { energyKwh, seconds, share, tcpPort } from './numbers.js';
 import { collect } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
@@ -21,6 +25,8 @@ interface Options {
   readonly by?: string;
   readonly out?: string;
   readonly state?: string;
+  readonly status?: number;
+  readonly log?: string;
   readonly json?: boolean;
 }
 
@@ -45,6 +51,8 @@ export function addRun(program: Command): void {
     .option('--by <name>', 'who asks for the session; the name of the user otherwise')
     .option('--out <dir>', 'folder for the journal; below the state folder otherwise')
     .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
+    .option('--status <port>', 'serve a read-only look at the session on this port of 127.0.0.1', tcpPort)
+    .option('--log <file>', 'append diagnostics of ports and program to this file')
     .option('--json', 'one JSON object')
     .action(run);
 }
@@ -59,6 +67,9 @@ async function run(options: Options): Promise<void> {
     say();
   }
   const noEnergy = options.targetEnergyKwh === undefined;
+  let session: Session | null = null;
+  const status = options.status === undefined ? null : statusServer(() => session);
+  if (status !== null) await listen(status, options.status as number);
   const { outcome, fault } = await runReal({
     loaded,
     ports: options.port,
@@ -66,6 +77,7 @@ async function run(options: Options): Promise<void> {
     state: options.state,
     by,
     order: 'start',
+    diagnostics: options.log === undefined ? quiet : diagnosticsTo(options.log),
     wish: {
       targetSoc: options.targetSoc ?? (noEnergy ? loaded.rig.battery.ceilingSoc : Number.NaN),
       targetEnergyKwh: options.targetEnergyKwh ?? Number.NaN,
@@ -75,10 +87,12 @@ async function run(options: Options): Promise<void> {
       if (!options.json) tellProgress(what, runner.session);
     },
     onOpen: (runner) => {
+      session = runner.session;
       listenToSignals(runner, by);
       if (!options.json) showLive(runner);
     },
   });
+  await status?.close();
   if (fault !== null) {
     complain(
       'loopwarden itself has failed. The devices were told to make safe. KEEP AWAY until that is proven.',
@@ -88,6 +102,16 @@ async function run(options: Options): Promise<void> {
   if (options.json) say(JSON.stringify(outcome));
   else tellOutcome(outcome);
   process.exitCode = fault === null ? exitCodeOf(outcome) : EXIT.internalFault;
+}
+
+async function listen(status: ReturnType<typeof statusServer>, port: number): Promise<void> {
+  try {
+    await status.listen({ host: '127.0.0.1', port });
+  } catch (error) {
+    throw new InputError(
+      `--status ${port}: the port cannot be used (${(error as Error).message}); give another`,
+    );
+  }
 }
 
 /** First: a normal stop. Second: trip now. After that nothing leaves before the end state is known. */

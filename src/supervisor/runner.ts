@@ -7,6 +7,7 @@ import type { TimerId } from '../../machines/vocabulary.js';
 import type { Wish } from '../checks/check.js';
 import { CHECKS } from '../checks/index.js';
 import type { Clock } from '../host/clock.js';
+import { type Diagnostics, quiet } from '../host/diagnostics.js';
 import type { JournalStore } from '../host/journal-store.js';
 import { JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from '../journal/format.js';
 import type { LatchFile } from '../journal/latch.js';
@@ -39,6 +40,7 @@ export interface RunnerOptions {
   readonly measuredDead?: boolean;
   /** All checks when absent; tests put broken ones here. */
   readonly checks?: SessionSetup['checks'];
+  readonly diagnostics?: Diagnostics;
   onProgress(what: Progress): void;
   /** The session has its outcome; links still run until `close`. */
   onEnded(outcome: Outcome): void;
@@ -52,11 +54,13 @@ export class Runner {
   #lastInputMs = 0;
   #tickMs: number;
   #closed = false;
+  readonly #diagnostics: Diagnostics;
   outcome: Outcome | null = null;
   fault: Error | null = null;
 
   constructor(private readonly options: RunnerOptions) {
     const { rig, clock, latch, store } = options;
+    this.#diagnostics = options.diagnostics ?? quiet;
     // Every age check runs at least each half deadline, whatever arrives.
     this.#tickMs = Math.min(rig.link.fastReadingMs, rig.link.silenceMs) / 2;
     this.#journal = new JournalWriter(
@@ -64,7 +68,8 @@ export class Runner {
       (upTo) => {
         this.#give(() => this.session.synced(upTo, clock.nowMs()));
       },
-      () => {
+      (error) => {
+        this.#diagnostics.error({ path: store.path, why: error.message }, 'the journal cannot be written');
         // The next observation shows the failure to the checks, at once.
         this.#give(() => this.session.tick(clock.nowMs()));
       },
@@ -111,6 +116,7 @@ export class Runner {
             this.#give(() => this.session.line(port, text, this.#lastInputMs));
           },
           down: (reason) => {
+            this.#diagnostics.warn({ port: link.port, reason }, 'port down');
             this.#give(() => this.session.portDown(port, reason, clock.nowMs()));
           },
         });
@@ -119,6 +125,7 @@ export class Runner {
       await this.close();
       throw error;
     }
+    this.#diagnostics.info({ rig: this.options.rig.name, ports: links.map((l) => l.port) }, 'ports open');
     const nowMs = clock.nowMs();
     this.#lastInputMs = nowMs;
     this.session.open(nowMs);
@@ -138,6 +145,7 @@ export class Runner {
   fail(error: Error): void {
     if (this.#closed || this.fault !== null) return;
     this.fault = error;
+    this.#diagnostics.error({ stack: error.stack }, 'the supervisor failed; devices told to make safe');
     this.session.panic(this.options.clock.nowMs());
   }
 
@@ -193,6 +201,8 @@ export class Runner {
   #ended(outcome: Outcome): void {
     if (this.outcome !== null) return;
     this.outcome = outcome;
+    const { outcome: ending, endReason, rejectedFrames } = outcome;
+    this.#diagnostics.info({ ending, endReason, rejectedFrames }, 'session ended');
     const { latch, clock, order, by } = this.options;
     if (this.session.acknowledged && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
     else if (order === 'start' && outcome.outcome !== 'refused')

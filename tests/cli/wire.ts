@@ -7,8 +7,11 @@ import { realClock } from '../../src/host/clock.js';
 import { decodeToSupervisor } from '../../src/link/codec.js';
 import type { ReportedRoles } from '../../src/link/frames.js';
 import { Process, temporaryFolder, until } from './process.js';
+import { patientRig } from './rigs.js';
 
 export interface Wire {
+  /** The rig of the supervisor: a patient one, see `patientRig`. */
+  readonly rig: string;
   /** Path for the device. */
   readonly deviceEnd: string;
   /** Path for the supervisor. */
@@ -29,7 +32,8 @@ export interface Wire {
 /** Bounds what an unterminated line can collect. */
 const LONGEST = 4096;
 
-export async function openWire(rig = 'depot-cable'): Promise<Wire> {
+export async function openWire(): Promise<Wire> {
+  const rig = patientRig();
   const [far, near] = await Promise.all([openPty(realClock), openPty(realClock)]);
   let last: ReportedRoles | null = null;
   let rest = '';
@@ -44,6 +48,7 @@ export async function openWire(rig = 'depot-cable'): Promise<Wire> {
   });
   near.onData((bytes) => far.write(bytes));
   return {
+    rig,
     deviceEnd: far.path,
     supervisorEnd: near.path,
     get last() {
@@ -54,7 +59,7 @@ export async function openWire(rig = 'depot-cable'): Promise<Wire> {
       if (!run.running) throw new Error(`ended before any current flowed: ${run.stdout}${run.stderr}`);
     },
     reports: (what, like, withinS) => until(what, () => last !== null && like(last) && last, withinS),
-    device: (args = []) => new Process(['sim-device', '--port', far.path, '--rig', rig, ...args]),
+    device: (args = []) => new Process(['sim-device', '--port', far.path, '--rig', 'depot-cable', ...args]),
     run: (args = [], state = temporaryFolder()) =>
       new Process([
         'run',

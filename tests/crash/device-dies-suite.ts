@@ -1,13 +1,12 @@
 /** The device, or the line to it, is lost while current flows. */
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import path from 'node:path';
-import { afterAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { realClock } from '../../src/host/clock.js';
 import { SerialLink } from '../../src/link/serial.js';
 import type { Refusal } from '../../src/supervisor/outcome.js';
 import {
   type Ended,
-  endAll,
   loopwarden,
   objectOf,
   outcomeOf,
@@ -15,6 +14,7 @@ import {
   ptyDevice,
   temporaryFolder,
 } from '../cli/process.js';
+import { PATIENT, patientRig, scenarioFile } from '../cli/rigs.js';
 import { openWire } from '../cli/wire.js';
 import { durability, ofKind, readJournal } from './read-journal.js';
 
@@ -23,10 +23,8 @@ const LONG_MS = 150_000;
 const ENDS_WITHIN_S = 60;
 const SILENT = /^(link-silent|reading-stale|raft-silent)$/;
 
-afterAll(endAll);
-
-const latchOf = (state: string, rig = 'depot-cable') =>
-  JSON.parse(readFileSync(path.join(state, `${rig}.latch.json`), 'utf8'));
+const latchOf = (state: string) =>
+  JSON.parse(readFileSync(path.join(state, `${PATIENT}.latch.json`), 'utf8'));
 
 function expectSilenceTrip(ended: Ended): void {
   expect(ended).toMatchObject({ code: 9, stderr: '' });
@@ -56,126 +54,126 @@ function expectSilenceTrip(ended: Ended): void {
   expect(ofKind(lines, 'trip')).toHaveLength(1);
 }
 
-describe.concurrent('SIGKILL of the device while current flows', () => {
-  it('trips, proves nothing, lets go of the port, and holds until acknowledged', {
-    timeout: LONG_MS,
-  }, async () => {
-    const state = temporaryFolder();
-    const wire = await openWire();
-    const device = wire.device();
-    await device.says(/Answering/);
-    const run = wire.run([], state);
-    await wire.flows(run);
-    device.signal('SIGKILL');
-    expectSilenceTrip(await run.end(ENDS_WITHIN_S));
-    expect(latchOf(state)).toMatchObject({
-      open: null,
-      trip: { code: expect.stringMatching(SILENT), phase: 'ramping', provenDead: false },
+export function deviceDies(): void {
+  describe.concurrent('SIGKILL of the device while current flows', () => {
+    it('trips, proves nothing, lets go of the port, and holds until acknowledged', {
+      timeout: LONG_MS,
+    }, async () => {
+      const state = temporaryFolder();
+      const wire = await openWire();
+      const device = wire.device();
+      await device.says(/Answering/);
+      const run = wire.run([], state);
+      await wire.flows(run);
+      device.signal('SIGKILL');
+      expectSilenceTrip(await run.end(ENDS_WITHIN_S));
+      expect(latchOf(state)).toMatchObject({
+        open: null,
+        trip: { code: expect.stringMatching(SILENT), phase: 'ramping', provenDead: false },
+      });
+
+      // The port is free again: someone else may open it.
+      const other = new SerialLink({
+        clock: realClock,
+        port: 'other',
+        path: wire.supervisorEnd,
+        baud: 460800,
+      });
+      await other.open({ line: () => {}, down: () => {} });
+      await other.close();
+
+      // Without the device the record alone would have to vouch, and it says that nothing was proven.
+      const person = ['acknowledge', '--rig', wire.rig, '--by', 'tester', '--state', state, '--json'];
+      const alone = await loopwarden(person);
+      expect(alone.code).toBe(4);
+      expect(objectOf<{ refusals: Refusal[] }>(alone).refusals.map((r) => r.code)).toEqual([
+        'not-proven-dead',
+      ]);
+
+      const fresh = wire.device();
+      await fresh.says(/Answering/);
+      const refused = await wire.run([], state).end();
+      expect(refused.code).toBe(4);
+      expect(outcomeOf(refused)).toMatchObject({
+        outcome: 'refused',
+        endReason: 'latched',
+        trip: null,
+        refusals: [
+          { code: 'latched', asked: 'start', by: 'tester', part: expect.stringContaining('ramping') },
+        ],
+        phases: [],
+      });
+
+      const cleared = await loopwarden([...person, '--port', wire.supervisorEnd]);
+      expect({ ...cleared, ...objectOf<object>(cleared) }).toMatchObject({
+        code: 0,
+        stderr: '',
+        acknowledged: true,
+        by: 'tester',
+        rig: PATIENT,
+        refusals: [],
+      });
+      expect(latchOf(state)).toMatchObject({
+        trip: null,
+        acknowledged: { by: 'tester' },
+        owedToDevice: null,
+      });
+
+      const again = wire.run([], state);
+      await wire.flows(again);
+      again.signal('SIGINT');
+      expect(await again.end()).toMatchObject({ code: 0 });
+      wire.close();
     });
 
-    // The port is free again: someone else may open it.
-    const other = new SerialLink({
-      clock: realClock,
-      port: 'other',
-      path: wire.supervisorEnd,
-      baud: 460800,
+    it('trips as well where the terminal goes with the device, and spins no core', {
+      timeout: LONG_MS,
+    }, async () => {
+      const { device, ports } = await ptyDevice();
+      const state = temporaryFolder();
+      const run = new Process([
+        ...['run', '--rig', patientRig(), '--port', ports[''] as string, '--state', state],
+      ]);
+      await run.says(/ ramping .*\n(.*\n)* +ramping +[\d.]+ V +[1-9]\d/);
+      device.signal('SIGKILL');
+      const ended = await run.end(ENDS_WITHIN_S);
+      expect(ended).toMatchObject({ code: 9, stderr: '' });
+      expect(ended.stdout).toMatch(/TRIP (link-silent|reading-stale) .*in ramping/);
+      expect(ended.stdout).toMatch(/KEEP AWAY/);
+      expect(ended.stdout).toMatch(/NOT both poles proven open/);
+      expect(ended.cpuS).toBeLessThan(0.5 * ended.wallS);
+      expect(latchOf(state).trip).toMatchObject({ provenDead: false });
     });
-    await other.open({ line: () => {}, down: () => {} });
-    await other.close();
-
-    // Without the device the record alone would have to vouch, and it says that nothing was proven.
-    const person = ['acknowledge', '--rig', 'depot-cable', '--by', 'tester', '--state', state, '--json'];
-    const alone = await loopwarden(person);
-    expect(alone.code).toBe(4);
-    expect(objectOf<{ refusals: Refusal[] }>(alone).refusals.map((r) => r.code)).toEqual(['not-proven-dead']);
-
-    const fresh = wire.device();
-    await fresh.says(/Answering/);
-    const refused = await wire.run([], state).end();
-    expect(refused.code).toBe(4);
-    expect(outcomeOf(refused)).toMatchObject({
-      outcome: 'refused',
-      endReason: 'latched',
-      trip: null,
-      refusals: [{ code: 'latched', asked: 'start', by: 'tester', part: expect.stringContaining('ramping') }],
-      phases: [],
-    });
-
-    const cleared = await loopwarden([...person, '--port', wire.supervisorEnd]);
-    expect({ ...cleared, ...objectOf<object>(cleared) }).toMatchObject({
-      code: 0,
-      stderr: '',
-      acknowledged: true,
-      by: 'tester',
-      rig: 'depot-cable',
-      refusals: [],
-    });
-    expect(latchOf(state)).toMatchObject({ trip: null, acknowledged: { by: 'tester' }, owedToDevice: null });
-
-    const again = wire.run([], state);
-    await wire.flows(again);
-    again.signal('SIGINT');
-    expect(await again.end()).toMatchObject({ code: 0 });
-    wire.close();
   });
 
-  it('trips as well where the terminal goes with the device, and spins no core', {
-    timeout: LONG_MS,
-  }, async () => {
-    const { device, ports } = await ptyDevice();
-    const state = temporaryFolder();
-    const run = new Process([
-      ...['run', '--rig', 'depot-cable', '--port', ports[''] as string, '--state', state],
-    ]);
-    await run.says(/ ramping .*\n(.*\n)* +ramping +[\d.]+ V +[1-9]\d/);
-    device.signal('SIGKILL');
-    const ended = await run.end(ENDS_WITHIN_S);
-    expect(ended).toMatchObject({ code: 9, stderr: '' });
-    expect(ended.stdout).toMatch(/TRIP (link-silent|reading-stale) .*in ramping/);
-    expect(ended.stdout).toMatch(/KEEP AWAY/);
-    expect(ended.stdout).toMatch(/NOT both poles proven open/);
-    expect(ended.cpuS).toBeLessThan(0.5 * ended.wallS);
-    expect(latchOf(state).trip).toMatchObject({ provenDead: false });
-  });
-});
-
-describe.concurrent('one of two ports dies while current flows', () => {
-  it.each(['power', 'field'])('%s: trips', { timeout: LONG_MS }, async (part) => {
-    const folder = temporaryFolder();
-    const scenario = path.join(folder, 'port-lost.yaml');
-    writeFileSync(
-      scenario,
-      `name: port-lost-while-ramping
-title: "One port dies on the way up"
-rig: depot-split
-seed: 7
-start: { soc: 0.6, cellC: 22, ambientC: 20 }
-wish: { targetSoc: 0.8 }
-inject:
-  - { fault: port-lost, phase: ramping, afterS: 2, part: ${part} }
-expect: { outcome: tripped, code: link-silent, phase: ramping, effect: trip-0, exit: 9 }
-`,
-    );
-    const { ports } = await ptyDevice(['--scenario', scenario]);
-    const run = new Process([
-      ...['run', '--rig', 'depot-split', '--state', folder, '--json', '--by', 'tester'],
-      ...['--port', `power=${ports.power}`, '--port', `field=${ports.field}`],
-    ]);
-    const ended = await run.end(ENDS_WITHIN_S);
-    expect(ended).toMatchObject({ code: 9, stderr: '' });
-    const outcome = outcomeOf(ended);
-    expect(outcome).toMatchObject({
-      outcome: 'tripped',
-      endReason: 'link-silent',
-      endState: { provenDead: false },
-      trip: { code: 'link-silent', part, phase: 'ramping', effect: 'trip-0', setting: 'link.silenceMs' },
+  describe.concurrent('one of two ports dies while current flows', () => {
+    it.each(['power', 'field'])('%s: trips', { timeout: LONG_MS }, async (part) => {
+      const folder = temporaryFolder();
+      const scenario = scenarioFile(
+        'depot-split',
+        `{ fault: port-lost, phase: ramping, afterS: 2, part: ${part} }`,
+      );
+      const { ports } = await ptyDevice(['--scenario', scenario]);
+      const run = new Process([
+        ...['run', '--rig', patientRig('depot-split'), '--state', folder, '--json', '--by', 'tester'],
+        ...['--port', `power=${ports.power}`, '--port', `field=${ports.field}`],
+      ]);
+      const ended = await run.end(ENDS_WITHIN_S);
+      expect(ended).toMatchObject({ code: 9, stderr: '' });
+      const outcome = outcomeOf(ended);
+      expect(outcome).toMatchObject({
+        outcome: 'tripped',
+        endReason: 'link-silent',
+        endState: { provenDead: false },
+        trip: { code: 'link-silent', part, phase: 'ramping', effect: 'trip-0', setting: 'link.silenceMs' },
+      });
+      expect(latchOf(folder).trip).toMatchObject({ code: 'link-silent', provenDead: false });
+      // The other port was told to make safe all the same.
+      const { lines } = readJournal(outcome.journal);
+      const told = ofKind(lines, 'order')
+        .filter((l) => l.b.orders.some((o: { name: string }) => o.name === 'make-safe'))
+        .map((l) => l.b.port);
+      expect(new Set(told)).toEqual(new Set([0, 1]));
     });
-    expect(latchOf(folder, 'depot-split').trip).toMatchObject({ code: 'link-silent', provenDead: false });
-    // The other port was told to make safe all the same.
-    const { lines } = readJournal(outcome.journal);
-    const told = ofKind(lines, 'order')
-      .filter((l) => l.b.orders.some((o: { name: string }) => o.name === 'make-safe'))
-      .map((l) => l.b.port);
-    expect(new Set(told)).toEqual(new Set([0, 1]));
   });
-});
+}

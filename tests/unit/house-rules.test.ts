@@ -44,7 +44,9 @@ const MAY: Record<string, readonly string[]> = {
   'src/measure': ['src/rig', 'src/checks', 'src/host'],
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
   simulators: ['src/rig', 'src/link', 'src/host'],
+  'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
   'src/cli': [
+    'src/page',
     'machines',
     'simulators',
     'src/rig',

@@ -1,0 +1,19 @@
+/**
+ * Everything that runs in real time over terminals, in one file: how much of it runs at once is decided here,
+ * because sessions that starve each other of processor time trip, as they must.
+ */
+import { afterAll, describe, vi } from 'vitest';
+import { endAll } from '../cli/process.js';
+import { deviceDies } from './device-dies-suite.js';
+import { ports } from './ports-suite.js';
+import { wholeSessions } from './session-suite.js';
+import { supervisorStops } from './supervisor-stops-suite.js';
+
+vi.setConfig({ maxConcurrency: 4 });
+afterAll(endAll);
+
+// By themselves: these use the figures of the shipped rigs.
+describe('a session over a pseudo-terminal', wholeSessions);
+describe.concurrent('a device that dies', deviceDies);
+describe.concurrent('a supervisor that stops', supervisorStops);
+describe.concurrent('ports', ports);
