@@ -122,12 +122,20 @@ function endOf(s: WindowState, seen: Observation, rig: Rig): EndReason | undefin
   const onBus = joinedRafts(seen).filter((raft) => isBattery(rig, raft));
   const soc =
     onBus.reduce((sum, raft) => sum + (seen.rafts[raft]?.value.soc ?? Number.NaN), 0) / onBus.length;
-  if (soc >= seen.wish.targetSoc || seen.energyToBatteryKwh >= seen.wish.targetEnergyKwh) return 'target';
+  const energyKwh = seen.energyToBatteryKwh + rampDownKwh(seen, rig);
+  if (soc >= seen.wish.targetSoc || energyKwh >= seen.wish.targetEnergyKwh) return 'target';
   if (soc >= rig.battery.ceilingSoc) return 'ceiling';
   if (seen.nowMs - s.fullMs >= FULL_MS) return isHeldByOneCell(seen, onBus, rig) ? 'weakest-cell' : 'ceiling';
   if (seen.sessionMs >= 1000 * seen.wish.maxS) return 'deadline';
   if (seen.nowMs - s.starvedMs >= STARVED_MS) return 'derated-out';
   return undefined;
+}
+
+/** What still flows while the current comes down at its slope: V·I² ÷ 2·slope. */
+function rampDownKwh(seen: Observation, rig: Rig): number {
+  const currentA = Math.max(0, seen.meter?.value.currentA ?? 0);
+  const joule = ((seen.train?.value.trainV ?? 0) * currentA ** 2) / (2 * rig.ramp.downAPerS);
+  return Number.isFinite(joule) ? joule / 3.6e6 : 0;
 }
 
 /** The raft closest to its ceiling is there by its highest cell alone. */

@@ -4,7 +4,7 @@ import { linkLoad, tripBudgets } from '../rig/budget.js';
 import { bindingTable, listLimits } from '../rig/limits.js';
 import { loadRig } from '../rig/load.js';
 import { NOTICE } from './notice.js';
-import { figure, paint, say, table } from './print.js';
+import { figure, fold, paint, say, table } from './print.js';
 
 interface Options {
   readonly rig: string;
@@ -57,7 +57,7 @@ export function addLimits(program: Command): void {
         ),
       );
       say();
-      say('Which limit binds, by train voltage (A; the two that follow in brackets):');
+      say('Which limit binds, by open-circuit voltage of the train, and the two that would come next:');
       say(
         table(
           ['train V', 'binding', 'A', 'then'],
@@ -74,19 +74,12 @@ export function addLimits(program: Command): void {
         ),
       );
       say();
-      say('From cause to current off, by way of the supervisor (ms):');
-      say(
-        table(
-          ['protection', 'parts', 'sum', 'limit'],
-          budgets.map((b) => [
-            b.protection,
-            b.parts.map((p) => `${p.name} ${figure(p.ms)}`).join(' + '),
-            figure(b.totalMs),
-            figure(b.limitMs),
-          ]),
-          [2, 3],
-        ),
-      );
+      say('From cause to current off, by way of the supervisor:');
+      for (const b of budgets) {
+        const parts = b.parts.map((p) => `${p.name} ${figure(p.ms)}`).join(' + ');
+        say(`  ${b.protection}: ${figure(b.totalMs)} ms of ${figure(b.limitMs)} ms [${b.setting}]`);
+        say(`      ${paint('dim', fold(parts, 96, '      '))}`);
+      }
       say();
       say(
         table(
