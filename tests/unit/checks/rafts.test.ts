@@ -6,7 +6,7 @@ import { Run, Scene } from './build.js';
 function joining(...packV: number[]) {
   const scene = new Scene().charging(0, 'joining-train');
   scene.ordered.raftJoined = scene.rafts.map(() => false);
-  scene.rafts.forEach((r, i) => Object.assign(r, { joined: 0, packV: packV[i] ?? 720 }));
+  for (const [i, r] of scene.rafts.entries()) Object.assign(r, { joined: 0, packV: packV[i] ?? 720 });
   scene.train.trainV = 0;
   return new Run(rafts, scene);
 }

@@ -18,6 +18,13 @@ describe('tracking', () => {
     expect(off.failing).toEqual([]);
     expect(off.reports(3).failing).toEqual(['current-not-tracking']);
   });
+  it('gives an overshoot within its 5 % the time to die away, and no more', () => {
+    const over = holding().reports(50, (s) => {
+      s.converter.outputA = 208;
+    });
+    expect(over.failing).toEqual([]);
+    expect(over.reports(15).failing).toEqual(['current-not-tracking']);
+  });
   it('does not count ticks towards the time', () => {
     const off = holding().reports(1, (s) => {
       s.converter.outputA = 190;

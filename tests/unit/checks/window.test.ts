@@ -6,8 +6,9 @@ import { Run, Scene } from './build.js';
 const charging = (currentA = 200) => new Run(batteryWindow, new Scene().charging(currentA)).reports(3);
 const atCell =
   (volts: number, spreadV = 0.01) =>
-  (s: Scene): void =>
-    s.rafts.forEach((r) => Object.assign(r, { cellMaxV: volts, cellMinV: volts - spreadV }));
+  (s: Scene): void => {
+    for (const r of s.rafts) Object.assign(r, { cellMaxV: volts, cellMinV: volts - spreadV });
+  };
 
 describe('limits', () => {
   it('gives each raft its allowance over its measured share', () => {
