@@ -22,12 +22,15 @@ export interface Problem {
   residuals(at: Float64Array): Float64Array;
   /** Steps for the numerical slopes, about a thousandth of what would matter. */
   readonly steps: readonly number[];
+  /** The slopes of all residuals, one column for each parameter, where algebra gives them; then no steps are taken. */
+  exactSlopes?(at: Float64Array): Float64Array[];
   readonly low: readonly number[];
   readonly high: readonly number[];
+  /** A round that gains less than this share of the sum is the last. Default 1e-9. */
+  readonly gainShare?: number;
 }
 
 const MAX_ROUNDS = 60;
-/** A round that gains less than this share is the last. */
 const GAIN_SHARE = 1e-9;
 
 const sumOfSquares = (r: Float64Array): number => {
@@ -52,11 +55,14 @@ export function leastSquares(problem: Problem, start: ArrayLike<number>): LeastS
       const damped = Float64Array.from(normal);
       for (let i = 0; i < p; i++) damped[i * p + i] = normal[i * p + i]! * (1 + damping) + 1e-300;
       const step = multiply(inverse(damped, p), pull);
-      const next = at.map((x, i) => Math.min(problem.high[i]!, Math.max(problem.low[i]!, x - step[i]!)));
+      // A parameter without hold stays where it is.
+      const next = at.map((x, i) =>
+        Number.isFinite(step[i]) ? Math.min(problem.high[i]!, Math.max(problem.low[i]!, x - step[i]!)) : x,
+      );
       const nextResiduals = problem.residuals(next);
       const nextSquares = sumOfSquares(nextResiduals);
       if (nextSquares < squares) {
-        gained = squares - nextSquares > GAIN_SHARE * squares;
+        gained = squares - nextSquares > (problem.gainShare ?? GAIN_SHARE) * squares;
         at = next;
         residuals = nextResiduals;
         squares = nextSquares;
@@ -72,6 +78,7 @@ export function leastSquares(problem: Problem, start: ArrayLike<number>): LeastS
 }
 
 function slopesAt(problem: Problem, at: Float64Array, here: Float64Array): Float64Array[] {
+  if (problem.exactSlopes !== undefined) return problem.exactSlopes(at);
   return Array.from(at, (x, i) => {
     // Away from the bound that stands nearer, so that a slope never reaches outside.
     const up = problem.high[i]! - x >= x - problem.low[i]!;
@@ -141,7 +148,7 @@ function inverse(matrix: Float64Array, p: number): Float64Array {
 
 /**
  * How many standard deviations hold 95 %, for a deviation that was itself found from `freedom` residuals
- * (Student; the fit is good to 1 % from 3 on).
+ * (Student; the fit is good to 2 % from 3 on).
  */
 export function student95(freedom: number): number {
   if (!(freedom >= 1)) return Number.POSITIVE_INFINITY;

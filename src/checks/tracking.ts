@@ -33,6 +33,10 @@ const INITIAL: TrackingState = {
 };
 /** A converter that trails its ramp is given this beyond the time the ramp needs. */
 const DOWN_MARGIN_MS = 1000;
+/** An overshoot has died away by then; a current that still lies above its set-point does not follow it. */
+const OVERSHOOT_MS = 3000;
+const overshootA = (rig: Rig, setpointA: number): number =>
+  setpointA * (1 + rig.converter.overshootPercent / 100);
 /** Headroom to the voltage limit under which the voltage loop governs and the current may lie below. */
 const VOLTAGE_BOUND_V = 3;
 
@@ -101,7 +105,10 @@ export const tracking: Check<TrackingState> = {
         setting: 'converter.trackingPercent',
       };
       const errorA = Math.abs(c.outputA - c.appliedSetpointA);
-      findings.push(stateWatch('current-not-tracking', s.off, 2, settleMs, errorA, against, nowMs));
+      // An overshoot within its tolerance dies away by itself: it is a note elsewhere, and given its time here.
+      const overshoots = c.outputA > c.appliedSetpointA && c.outputA <= overshootA(rig, c.appliedSetpointA);
+      const forMs = overshoots ? Math.max(settleMs, OVERSHOOT_MS) : settleMs;
+      findings.push(stateWatch('current-not-tracking', s.off, 2, forMs, errorA, against, nowMs));
     }
     if (down) {
       const against = { limit: breakA, unit: 'A', setting: 'contactors.routineBreakA' };

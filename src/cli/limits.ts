@@ -4,6 +4,7 @@ import { linkLoad, tripBudgets } from '../rig/budget.js';
 import { bindingTable, listLimits } from '../rig/limits.js';
 import { loadRig } from '../rig/load.js';
 import { NOTICE } from './notice.js';
+import { celsius } from './numbers.js';
 import { figure, fold, paint, say, table } from './print.js';
 
 interface Options {
@@ -18,8 +19,8 @@ export function addLimits(program: Command): void {
     .command('limits')
     .description('every limit of a rig, its source, and which one would bind at which current')
     .option('--rig <file>', 'rig file, or the name of a shipped rig', 'depot-cable')
-    .option('--ambient-c <degC>', 'air temperature for the table of binding limits', Number)
-    .option('--cell-c <degC>', 'cell temperature for that table', Number)
+    .option('--ambient-c <degC>', 'air temperature for the table of binding limits', celsius)
+    .option('--cell-c <degC>', 'cell temperature for that table', celsius)
     .option('--json', 'one JSON object')
     .action((options: Options) => {
       const loaded = loadRig(options.rig);

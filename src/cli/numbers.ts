@@ -32,3 +32,6 @@ export const tcpPort = (text: string): number => {
   if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
   return value;
 };
+/** A figure above 0, e.g. `aboveZero('ohms')`. */
+export const aboveZero = (unit: string): ((text: string) => number) =>
+  numberIn(Number.MIN_VALUE, 1e12, `${unit} above 0`);

@@ -13,9 +13,32 @@ import {
 } from 'node:fs';
 import { homedir, tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import { InputError } from './input-error.js';
 
+const WHY: Readonly<Record<string, string>> = {
+  EACCES: 'permission denied',
+  EPERM: 'permission denied',
+  EROFS: 'it lies on a read-only disk',
+  ENOSPC: 'the disk is full',
+  EEXIST: 'a file by that name is there already',
+  ENOTDIR: 'a part of that path is a file, not a folder',
+  EISDIR: 'it is a folder, not a file',
+  ENOENT: 'there is no such folder',
+};
+
+/** Where people want something kept, and it cannot be: in words, with the path they gave. */
+export function placeError(path: string, error: unknown): InputError {
+  const { code = '', message } = error as NodeJS.ErrnoException;
+  return new InputError(`${path} cannot be used: ${WHY[code] ?? message}`);
+}
+
+/** @throws InputError when there can be no such folder */
 export function makeFolder(path: string): void {
-  mkdirSync(path, { recursive: true });
+  try {
+    mkdirSync(path, { recursive: true });
+  } catch (error) {
+    throw placeError(path, error);
+  }
 }
 
 /** The user's state folder by the XDG base directory specification. */
@@ -44,13 +67,13 @@ export function writeDurably(path: string, text: string): void {
   }
 }
 
-/** @returns null when there is no such file; any other error is thrown */
+/** @returns null when there is no such file @throws InputError when it cannot be read for any other reason */
 export function readIfThere(path: string): string | null {
   try {
     return readFileSync(path, 'utf8');
   } catch (error) {
     if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
-    throw error;
+    throw placeError(path, error);
   }
 }
 
@@ -62,9 +85,18 @@ export interface TextFile {
 /** Enough to spare a system call per line, little enough to hold. */
 const BUFFER_CHARS = 1 << 16;
 
+/** Opens a new file for writing. @throws InputError when there can be none, or one is there already */
+export function openNew(path: string): number {
+  try {
+    return openSync(path, 'wx');
+  } catch (error) {
+    throw placeError(path, error);
+  }
+}
+
 /** A new file for output that need not survive a power loss line by line. Fails when the file exists. */
 export function createTextFile(path: string): TextFile {
-  const fd = openSync(path, 'wx');
+  const fd = openNew(path);
   let held: string[] = [];
   let chars = 0;
   const write = (): void => {
@@ -104,7 +136,7 @@ export function newFolder(wish: string): string {
       mkdirSync(path);
       return path;
     } catch (error) {
-      if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
+      if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw placeError(path, error);
     }
   }
   throw new Error(`${wish}: ten thousand folders by that name`);

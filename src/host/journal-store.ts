@@ -8,6 +8,7 @@
  */
 import { closeSync, fdatasync, fsyncSync, openSync, writeSync } from 'node:fs';
 import { dirname } from 'node:path';
+import { openNew } from './durable-file.js';
 
 export interface JournalStore {
   readonly path: string;
@@ -17,9 +18,9 @@ export interface JournalStore {
   close(): Promise<void>;
 }
 
-/** Opens a new file; fails when it exists, so that no journal is ever overwritten. */
+/** Opens a new file; fails when it exists, so that no journal is ever overwritten. @throws InputError */
 export function openFileStore(path: string): JournalStore {
-  const fd = openSync(path, 'wx');
+  const fd = openNew(path);
   // The name itself must survive a power loss too.
   const folder = openSync(dirname(path), 'r');
   try {

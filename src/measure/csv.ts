@@ -109,6 +109,7 @@ class Reader {
   readonly #options: RecordingOptions;
   readonly #faults: Fault[] = [];
   #headerLine = 0;
+  #cells = 0;
   /** Cell number of each wanted column, −1 when it is not there. */
   #at: number[] = [];
   readonly #numbers: number[][];
@@ -143,6 +144,7 @@ class Reader {
 
   #header(record: readonly string[], line: number, separator: string): void {
     this.#headerLine = line;
+    this.#cells = record.length;
     this.#at = this.#wanted.map((c) => record.indexOf(c.name));
     const expected = this.#wanted.filter((c) => c.optional !== true).map((c) => c.name);
     const missing = this.#wanted.filter((c, i) => c.optional !== true && this.#at[i] === -1);
@@ -168,6 +170,15 @@ class Reader {
     if (this.#rows >= maxRows) {
       this.fault(line, '', `found more than ${maxRows} rows, expected at most that many: thin the recording`);
       throw new Enough();
+    }
+    // More cells than the header has: a decimal comma was taken for a separator, and every value is wrong.
+    if (record.length > this.#cells && record.slice(this.#cells).some((cell) => cell !== '')) {
+      this.fault(
+        line,
+        '',
+        `found ${record.length} cells, expected ${this.#cells} as in the header; with a decimal comma, separate ` +
+          'by semicolon or tab',
+      );
     }
     for (let k = 0; k < this.#wanted.length; k++) {
       const column = this.#wanted[k]!;

@@ -12,8 +12,11 @@ import { supervisorStops } from './supervisor-stops-suite.js';
 vi.setConfig({ maxConcurrency: 4 });
 afterAll(endAll);
 
+/** A disk or a processor that stands still for longer than a watchdog trips a session, rightly: tried again then. */
+const AGAIN = { retry: 2 };
+
 // By themselves: these use the figures of the shipped rigs.
-describe('a session over a pseudo-terminal', wholeSessions);
-describe.concurrent('a device that dies', deviceDies);
-describe.concurrent('a supervisor that stops', supervisorStops);
-describe.concurrent('ports', ports);
+describe('a session over a pseudo-terminal', AGAIN, wholeSessions);
+describe.concurrent('a device that dies', AGAIN, deviceDies);
+describe.concurrent('a supervisor that stops', AGAIN, supervisorStops);
+describe.concurrent('ports', AGAIN, ports);

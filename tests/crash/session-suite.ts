@@ -6,8 +6,7 @@ import type { Outcome } from '../../src/supervisor/outcome.js';
 import { loopwarden, outcomeOf, Process, ptyDevice, temporaryFolder } from '../cli/process.js';
 import { durability, ofKind, readJournal } from './read-journal.js';
 
-/** A machine too busy to feed a watchdog of 200 ms trips the session, as it must; then it is tried again. */
-const TIMES = { timeout: 90_000, retry: 2 };
+const TIMES = { timeout: 90_000 };
 const LITTLE = ['--target-energy-kwh', '0.05'];
 
 const nameAndTime = expect.objectContaining({ name: expect.any(String), atS: expect.any(Number) });

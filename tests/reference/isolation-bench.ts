@@ -4,7 +4,7 @@
  * closed form the estimator fits.
  */
 import { CHASSIS, Network, NODE } from '../../simulators/network.js';
-import { SeededRandom } from '../../simulators/seeded-random.js';
+import type { SeededRandom } from '../../simulators/seeded-random.js';
 import type { PoleRecording, ResistorAt } from '../../src/checks/isolation-record.js';
 
 export interface PoleNetwork {
@@ -39,6 +39,54 @@ export function settlingS(network: PoleNetwork, { knownOhm, meterOhm }: Bench): 
 const FULL_SCALE_V = 1000;
 const PACK_OHM = 1;
 
+/** A network with its voltmeters and the switched resistor, stepped in time. */
+export class PoleBench {
+  readonly #net: Network;
+  readonly #known: Readonly<Record<'pos' | 'neg', number>>;
+  readonly #bench: Bench;
+  readonly #random: SeededRandom;
+
+  constructor(network: PoleNetwork, bench: Bench, stepS: number, random: SeededRandom) {
+    const net = new Network(stepS);
+    for (const node of Object.values(NODE)) net.addBranch(node, CHASSIS, 1e-15);
+    const { trainP, trainN } = NODE;
+    net.setEmf(net.addBranch(trainP, trainN, 1 / PACK_OHM), bench.packV);
+    net.addBranch(trainP, CHASSIS, 1 / network.positiveOhm + 1 / bench.meterOhm);
+    net.addBranch(trainN, CHASSIS, 1 / network.negativeOhm + 1 / bench.meterOhm);
+    net.addCapacitor(trainP, CHASSIS, network.positiveF);
+    net.addCapacitor(trainN, CHASSIS, network.negativeF);
+    this.#known = { pos: net.addBranch(trainP, CHASSIS, 0), neg: net.addBranch(trainN, CHASSIS, 0) };
+    this.#net = net;
+    this.#bench = bench;
+    this.#random = random;
+  }
+
+  /** @param positiveV of the positive pole against chassis */
+  start(positiveV: number): void {
+    this.#net.volts[NODE.trainP] = positiveV;
+    this.#net.volts[NODE.trainN] = positiveV - this.#bench.packV;
+  }
+
+  /** Some steps with the resistor in this position, then what the voltmeters read. */
+  run(at: ResistorAt, steps: number): { readonly positiveV: number; readonly negativeV: number } {
+    const net = this.#net;
+    for (const pole of ['pos', 'neg'] as const)
+      net.setConductance(this.#known[pole], at === pole ? 1 / this.#bench.knownOhm : 0);
+    for (let k = 0; k < steps; k++) net.prepare();
+    return {
+      positiveV: this.#read(net.volts[NODE.trainP]!),
+      negativeV: this.#read(net.volts[NODE.trainN]!),
+    };
+  }
+
+  #read(volts: number): number {
+    const { noiseV, noiseShare, bits } = this.#bench;
+    const noisy = volts + this.#random.gaussian() * (noiseV + noiseShare * Math.abs(volts));
+    const stepV = (2 * FULL_SCALE_V) / 2 ** bits;
+    return bits > 0 ? stepV * Math.round(noisy / stepV) : noisy;
+  }
+}
+
 /**
  * @param startV of the positive pole against chassis when the record begins
  * @param rowS spacing of the rows
@@ -53,39 +101,20 @@ export function recordPoles(
   startV: number,
   random: SeededRandom,
 ): PoleRecording {
-  const net = new Network(rowS / steps);
-  for (const node of Object.values(NODE)) net.addBranch(node, CHASSIS, 1e-15);
-  const { trainP, trainN } = NODE;
-  net.setEmf(net.addBranch(trainP, trainN, 1 / PACK_OHM), bench.packV);
-  net.addBranch(trainP, CHASSIS, 1 / network.positiveOhm + 1 / bench.meterOhm);
-  net.addBranch(trainN, CHASSIS, 1 / network.negativeOhm + 1 / bench.meterOhm);
-  net.addCapacitor(trainP, CHASSIS, network.positiveF);
-  net.addCapacitor(trainN, CHASSIS, network.negativeF);
-  const known = { pos: net.addBranch(trainP, CHASSIS, 0), neg: net.addBranch(trainN, CHASSIS, 0) };
-  net.volts[trainP] = startV;
-  net.volts[trainN] = startV - bench.packV;
-  const stepV = bench.bits > 0 ? (2 * FULL_SCALE_V) / 2 ** bench.bits : 0;
-  const read = (volts: number): number => {
-    const noisy = volts + random.gaussian() * (bench.noiseV + bench.noiseShare * Math.abs(volts));
-    return stepV > 0 ? stepV * Math.round(noisy / stepV) : noisy;
-  };
+  const poles = new PoleBench(network, bench, rowS / steps, random);
+  poles.start(startV);
   const timeS: number[] = [];
   const positiveV: number[] = [];
   const negativeV: number[] = [];
   const resistor: ResistorAt[] = [];
-  let row = 0;
-  for (const { at, seconds } of positions) {
-    for (const pole of ['pos', 'neg'] as const)
-      net.setConductance(known[pole], at === pole ? 1 / bench.knownOhm : 0);
+  for (const { at, seconds } of positions)
     for (let k = 0; k < Math.round(seconds / rowS); k++) {
-      for (let s = 0; s < steps; s++) net.prepare();
-      row++;
-      timeS.push(row * rowS);
-      positiveV.push(read(net.volts[trainP]!));
-      negativeV.push(read(net.volts[trainN]!));
+      const read = poles.run(at, steps);
+      timeS.push((timeS.length + 1) * rowS);
+      positiveV.push(read.positiveV);
+      negativeV.push(read.negativeV);
       resistor.push(at);
     }
-  }
   return { timeS, positiveV, negativeV, resistor };
 }
 

@@ -89,6 +89,10 @@ describe('what is wrong is told with file, line, found and expected', () => {
       'rec.csv:3  resistor: found "both", expected one of none, pos',
     ]);
   });
+  test('a decimal comma between commas', () => {
+    expect(faults('time_s,current_a\n0,1,5\n1,2,5\n')[0]).toMatch(/^rec\.csv:2 {2}found 3 cells, expected 2/);
+    expect(faults('time_s;current_a\n0;1;\n1;2;\n')).toEqual([]);
+  });
   test('time', () => {
     expect(faults('time_s,current_a\n0,1\n2,1\n1,1\n')).toEqual([
       'rec.csv:4  time_s: found 1 after 2 in line 3, expected time to rise from row to row',

@@ -1,0 +1,188 @@
+/**
+ * The pilot loop at full depth, stepped in time: source and its resistance; a cable of two equal parts with
+ * series resistance and inductance, its capacitance lumped at both ends; a leak between the parts; at the far
+ * end the diode, perhaps bridged by a crush.
+ *
+ *   source ─ sourceOhm ─┬─ R₁ L₁ ─┬─ R₂ L₂ ─┬───┬── far
+ *                       C/2       leak     diode crush, C/2       R₁ : R₂ = leakAt : 1 − leakAt
+ *
+ * Stepped by the second-order backward difference formula (Gear): stable for time constants far below the step,
+ * which those of a cable are. Each step reduces the linear part to one source behind one resistance, seen from
+ * the diode, and solves the diode's curve against that line.
+ */
+
+/** Exponential: forward volts at 10 mA, and volts for each e-fold of current (emission × thermal voltage). */
+export interface ExponentialDiode {
+  readonly kind: 'exponential';
+  readonly dropV: number;
+  readonly slopeV: number;
+}
+/** Piecewise: nothing below its drop, a resistance above. An ideal diode is 0 V, 0 Ω. */
+export interface PiecewiseDiode {
+  readonly kind: 'piecewise';
+  readonly dropV: number;
+  readonly onOhm: number;
+}
+export type Diode = ExponentialDiode | PiecewiseDiode;
+
+export interface PilotCircuit {
+  readonly sourceVrms: number;
+  readonly frequencyHz: number;
+  readonly sourceOhm: number;
+  /** Pilot core and its return. */
+  readonly coreOhm: number;
+  readonly coreHenry: number;
+  /** Core to return, whole cable. */
+  readonly cableFarad: number;
+  /** Between core and return; Infinity when sound. */
+  readonly leakOhm: number;
+  /** Where the leak sits: 0 at the charger, 1 at the diode. */
+  readonly leakAt: number;
+  readonly diode: Diode;
+  /** Across the diode; Infinity when sound. */
+  readonly crushOhm: number;
+  readonly reversed: boolean;
+}
+
+/** The current at which an exponential diode drops its stated volts. */
+const STATED_A = 0.01;
+/** A joint, so that no branch is without resistance. */
+const LEAST_OHM = 1e-6;
+/** Insulation of the source end, so that an open contact leaves no node floating. */
+const LEAST_S = 1e-12;
+/** Newton needs five. */
+const MAX_ROUNDS = 50;
+
+/** Steps one circuit through time. The contact before the cable may be opened and closed between steps. */
+export class PilotStepper {
+  readonly #circuit: PilotCircuit;
+  readonly #stepS: number;
+  readonly #peakV: number;
+  readonly #polarity: 1 | -1;
+  /** Conductance of each capacitor and resistance of each inductor as the formula sees them. */
+  readonly #endS: number;
+  readonly #firstOhm: number;
+  readonly #firstCoilOhm: number;
+  readonly #secondOhm: number;
+  readonly #secondCoilOhm: number;
+  readonly #startS: number;
+  /** Last and last but one of: near volts, far volts, current of the first and of the second part. */
+  #near = [0, 0] as Pair;
+  #far = [0, 0] as Pair;
+  #first = [0, 0] as Pair;
+  #second = [0, 0] as Pair;
+  #count = 0;
+
+  /** @param startS time at which it stands, dead; the source is at phase 0 at time 0 */
+  constructor(circuit: PilotCircuit, stepS: number, startS = 0) {
+    this.#startS = startS;
+    this.#circuit = circuit;
+    this.#stepS = stepS;
+    this.#peakV = Math.SQRT2 * circuit.sourceVrms;
+    this.#polarity = circuit.reversed ? -1 : 1;
+    const at = circuit.leakAt;
+    this.#endS = (1.5 * circuit.cableFarad) / 2 / stepS;
+    this.#firstCoilOhm = (1.5 * circuit.coreHenry * at) / stepS;
+    this.#secondCoilOhm = (1.5 * circuit.coreHenry * (1 - at)) / stepS;
+    this.#firstOhm = Math.max(LEAST_OHM, circuit.coreOhm * at) + this.#firstCoilOhm;
+    this.#secondOhm = Math.max(LEAST_OHM, circuit.coreOhm * (1 - at)) + this.#secondCoilOhm;
+  }
+
+  /**
+   * One step on.
+   * @param closed whether the contact before the cable conducts over this step
+   * @returns current through the source resistor at the step's end, A
+   */
+  step(closed = true): number {
+    this.#count += 1;
+    const turn = 2 * Math.PI * this.#circuit.frequencyHz * (this.#startS + this.#count * this.#stepS);
+    const sourceV = this.#polarity * this.#peakV * Math.sin(turn);
+    const sourceS = closed ? 1 / this.#circuit.sourceOhm : 0;
+    const leakS = 1 / this.#circuit.leakOhm;
+
+    // From the source towards the diode: one source behind one resistance after the other.
+    const nearS = sourceS + this.#endS + LEAST_S;
+    const nearOpenV = (sourceS * sourceV + this.#endS * carried(this.#near)) / nearS;
+    const beforeLeakOhm = 1 / nearS + this.#firstOhm;
+    const beforeLeakV = nearOpenV + this.#firstCoilOhm * carried(this.#first);
+    const middleS = 1 / beforeLeakOhm + leakS;
+    const middleV = beforeLeakV / beforeLeakOhm / middleS;
+    const lineOhm = 1 / middleS + this.#secondOhm;
+    const lineV = middleV + this.#secondCoilOhm * carried(this.#second);
+    const endS = 1 / lineOhm + this.#endS + 1 / Math.max(this.#circuit.crushOhm, LEAST_OHM);
+    const openV = (lineV / lineOhm + this.#endS * carried(this.#far)) / endS;
+    const farV = diodeVolts(this.#circuit.diode, openV, 1 / endS);
+    // And back.
+    const secondA = (lineV - farV) / lineOhm;
+    const leakV = middleV - secondA / middleS;
+    const firstA = (beforeLeakV - leakV) / beforeLeakOhm;
+    const nearV = nearOpenV - firstA / nearS;
+    push(this.#near, nearV);
+    push(this.#far, farV);
+    push(this.#first, firstA);
+    push(this.#second, secondA);
+    return this.#polarity * sourceS * (sourceV - nearV);
+  }
+}
+
+/** Latest first. */
+type Pair = [number, number];
+/** What the formula carries over from both steps before, in units of its own 3/2. */
+const carried = (p: Pair): number => (2 * p[0] - 0.5 * p[1]) / 1.5;
+const push = (p: Pair, value: number): void => {
+  p[1] = p[0];
+  p[0] = value;
+};
+
+/** Volts of the diode on a line of open volts and resistance. */
+function diodeVolts(diode: Diode, openV: number, ohm: number): number {
+  if (diode.kind === 'piecewise') {
+    if (openV <= diode.dropV) return openV;
+    return diode.dropV + ((openV - diode.dropV) * diode.onOhm) / (ohm + diode.onOhm);
+  }
+  const { dropV, slopeV } = diode;
+  const saturationA = STATED_A / Math.expm1(dropV / slopeV);
+  // The line cannot drive more than this: right of the answer, from where Newton on a convex curve descends.
+  let v = Math.min(openV, slopeV * Math.log1p(Math.max(0, openV) / ohm / saturationA));
+  for (let k = 0; k < MAX_ROUNDS; k++) {
+    const e = Math.exp(v / slopeV);
+    const change = (saturationA * (e - 1) + (v - openV) / ohm) / ((saturationA * e) / slopeV + 1 / ohm);
+    v -= change;
+    if (Math.abs(change) < 1e-12) break;
+  }
+  return v;
+}
+
+/**
+ * One period of the settled current, sample k at phase 2πk/samples.
+ * @param steps steps a period, at least; taken up to a multiple of `samples`
+ */
+export function settledPeriod(circuit: PilotCircuit, samples: number, steps = 400): Float64Array {
+  const stride = Math.max(1, Math.ceil(steps / samples));
+  const perPeriod = stride * samples;
+  const stepper = new PilotStepper(circuit, 1 / circuit.frequencyHz / perPeriod);
+  // Time constants of a cable are microseconds: one period is more than enough to forget the start.
+  for (let k = 0; k < perPeriod - 1; k++) stepper.step();
+  const table = new Float64Array(samples);
+  for (let n = 0; n < samples; n++) {
+    table[n] = stepper.step();
+    for (let k = 1; k < stride; k++) stepper.step();
+  }
+  return table;
+}
+
+/**
+ * What the leak and the core look like from the source, wherever the leak sits: the same two-terminal network
+ * with the leak at the charger's end. No current at the charger can tell the two apart.
+ */
+export function seenFromCharger(circuit: Pick<PilotCircuit, 'coreOhm' | 'leakOhm' | 'leakAt'>): {
+  readonly seriesOhm: number;
+  readonly shuntOhm: number;
+} {
+  const { coreOhm, leakOhm, leakAt } = circuit;
+  if (!Number.isFinite(leakOhm)) return { seriesOhm: coreOhm, shuntOhm: leakOhm };
+  const before = coreOhm * leakAt;
+  const after = coreOhm - before;
+  const scale = (leakOhm + before) / leakOhm;
+  return { seriesOhm: (leakOhm + after) * scale * scale - (leakOhm + before), shuntOhm: leakOhm + before };
+}
