@@ -60,6 +60,8 @@ const QUIET_MS = 300;
 const SHIFT = 0.05;
 /** Ratios of pole voltages are good to this share. */
 const READING_SHARE = 0.004;
+/** And to this of the smaller reading: half a step of 12 bits over ±1000 V. */
+const READING_FLOOR_V = 0.25;
 
 function settleRule(rig: Rig) {
   const { knownOhm, network } = rig.isolation;
@@ -130,7 +132,7 @@ function measure(s: LiveState, seen: Observation, rig: Rig): LiveState {
   const tauMs = settlingMs(window, pair, switchedMs, fromV);
   const { knownOhm, meterOhm, figure } = rig.isolation;
   const leakage = solveTwoPositions(s.onPositive, pair, knownOhm, meterOhm);
-  const worst = solveUnfavourably(s.onPositive, pair, knownOhm, meterOhm, READING_SHARE);
+  const worst = solveUnfavourably(s.onPositive, pair, knownOhm, meterOhm, READING_SHARE, READING_FLOOR_V);
   const bothV = Math.abs(pair.positiveV + pair.negativeV);
   const last: Result = {
     startedMs: s.startedMs,

@@ -69,9 +69,13 @@ function fromConductances(positiveS: number, negativeS: number, g0: number, gMet
   };
 }
 
+/** However small a reading, the ratio of a pair is not taken to be worse than this. */
+const MOST_OFF = 0.5;
+
 /**
- * The same with each reading off by `share` the worse way: a reading at the limit passes only when it is
- * above it by its uncertainty.
+ * The same with each ratio off by `share`, and by `floorV` of the smaller reading, the worse way: a reading at
+ * the limit passes only when it is above it by its uncertainty. A pole of megohms reads a few volts, of which
+ * the voltmeter's own step is the greater part of what it may be off.
  */
 export function solveUnfavourably(
   onPositive: PolePair,
@@ -79,13 +83,18 @@ export function solveUnfavourably(
   knownOhm: number,
   meterOhm: number,
   share: number,
+  floorV = 0,
 ): Leakage {
-  const off = (pair: PolePair, p: number): PolePair => ({ ...pair, positiveV: pair.positiveV * (1 + p) });
+  const off = (pair: PolePair, sign: number): PolePair => {
+    const smallerV = Math.min(Math.abs(pair.positiveV), Math.abs(pair.negativeV));
+    const p = Math.min(MOST_OFF, share + (floorV > 0 ? floorV / smallerV : 0));
+    return { ...pair, positiveV: pair.positiveV * (1 + sign * p) };
+  };
   const candidates = [
-    [share, share],
-    [share, -share],
-    [-share, share],
-    [-share, -share],
+    [1, 1],
+    [1, -1],
+    [-1, 1],
+    [-1, -1],
   ].map(([a, b]) => solveTwoPositions(off(onPositive, a!), off(onNegative, b!), knownOhm, meterOhm));
   return candidates.reduce((worst, each) =>
     // NaN anywhere stays: what cannot be solved unfavourably is not solved.

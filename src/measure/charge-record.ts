@@ -15,6 +15,8 @@ export interface ChargeRecord {
 const STEP_SHARE = 0.2;
 /** Below this share of the largest current nothing flows. */
 const QUIET_SHARE = 0.005;
+/** A step that shows less than this share of what the others show was read before the volts moved. */
+const UNMOVED_SHARE = 0.25;
 /** Loggers write the row after a step within this. */
 const STEP_LOG_S = 5;
 /** Within this of the end value the voltage counts as held, and within this share the current as constant. */
@@ -53,7 +55,10 @@ export function countedAh(record: ChargeRecord): Float64Array {
   return counted;
 }
 
-/** Median of volts over amps at the large steps of the current; NaN when none was caught at once. */
+/**
+ * Median of volts over amps at the large steps of the current; NaN when none was caught at once. Steps whose volts
+ * were read before they moved do not count.
+ */
 export function stepOhm(record: ChargeRecord): number {
   const least = 2 * STEP_SHARE * largestA(record);
   const found: number[] = [];
@@ -63,7 +68,8 @@ export function stepOhm(record: ChargeRecord): number {
     if (within && Math.abs(stepA) >= least)
       found.push((record.voltageV[k]! - record.voltageV[k - 1]!) / stepA);
   }
-  return median(found);
+  const most = Math.max(...found);
+  return median(found.filter((ohm) => ohm > UNMOVED_SHARE * most));
 }
 
 /** Rows at which the cell had rested: the first one when nothing flows, and the end of each long rest. */

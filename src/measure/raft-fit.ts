@@ -22,7 +22,7 @@ import {
   Walker,
   walk,
 } from './raft-model.js';
-import { believe, ERROR, errorV, LEAD_S } from './raft-priors.js';
+import { believe, ERROR, errorV, LEAD_S, tauMisfit } from './raft-priors.js';
 
 export interface FitOptions {
   /** Else from the table at rests, else the charge that moved. */
@@ -268,7 +268,7 @@ class Search {
     believe(equations, { shape, stepOhm: this.#stepOhm, table: this.#table, shift, stretch });
     const bounded = Array.from({ length: layout.size }, (_, i) => i >= layout.r0 && i < layout.lead);
     const solution = equations.solve(bounded);
-    return { solution, misfit: equations.misfit(solution.p) };
+    return { solution, misfit: equations.misfit(solution.p) + tauMisfit(shape.tau1S, shape.tau2S) };
   }
 }
 

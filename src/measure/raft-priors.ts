@@ -48,6 +48,14 @@ const LEAST_ZERO_SD = 1e-6;
 export const LEAD_S = 180;
 const LEAD_SD_S = 100;
 
+/** Time constants: a minute's and a quarter of an hour's, each within a factor of three or so. */
+const TAU_1 = { typicalS: 20, sdLog: 1 } as const;
+const TAU_2 = { typicalS: 800, sdLog: 1 } as const;
+
+/** What unusual time constants add to the misfit. */
+export const tauMisfit = (tau1S: number, tau2S: number): number =>
+  (Math.log(tau1S / TAU_1.typicalS) / TAU_1.sdLog) ** 2 + (Math.log(tau2S / TAU_2.typicalS) / TAU_2.sdLog) ** 2;
+
 const AXIS_SD = 0.02;
 const CORRECTION_SD_V = 0.02;
 const CORRECTION_BEND_V = 0.05;

@@ -120,7 +120,7 @@ describe.concurrent('options', () => {
     ['an unknown option', [...run, '--fast'], /unknown option '--fast'/],
     ['no rig', ['run', '--port', '/dev/null'], /--rig/],
     ['no port', ['run', '--rig', 'depot-cable'], /--port PATH/],
-    ['an unknown command', ['charge'], /unknown command 'charge'/],
+    ['an unknown command', ['frobnicate'], /unknown command 'frobnicate'/],
     ['too many words', ['dry-run', 'fast'], /too many arguments/],
     ['a broken seed', ['dry-run', '--seed', '1.5'], /--seed.*1\.5.*whole number/],
     ['a word for a temperature', ['limits', '--ambient-c', 'warm'], /--ambient-c.*warm/],

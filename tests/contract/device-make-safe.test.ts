@@ -31,7 +31,7 @@ describe('make-safe', () => {
       '50 bleed-output:1',
       '230 open-n',
       '430 open-train',
-      '580 bleed-plug:1',
+      '510 bleed-plug:1',
       '1900 bleed-output:0',
       '2200 bleed-plug:0',
     ]);
@@ -65,7 +65,7 @@ describe('make-safe', () => {
       '120 bleed-output:1',
       '300 open-n',
       '500 open-train',
-      '650 bleed-plug:1',
+      '580 bleed-plug:1',
     ]);
   });
 
@@ -74,7 +74,7 @@ describe('make-safe', () => {
     expect(run(bench, 0).slice(0, 3)).toEqual([
       '0 disable-converter',
       '120 bleed-output:1',
-      '650 bleed-plug:1',
+      '580 bleed-plug:1',
     ]);
   });
 

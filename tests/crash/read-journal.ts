@@ -1,7 +1,9 @@
 /** Reads a journal as a stranger would, from what is written at the head of src/journal/format.ts alone. */
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
+import { expect } from 'vitest';
 import { ORDERS, type Order } from '../../src/rig/orders.js';
+import type { Outcome } from '../../src/supervisor/outcome.js';
 
 export interface Line {
   readonly n: number;
@@ -41,6 +43,13 @@ export function readJournal(file: string): { readonly lines: readonly Line[]; re
 }
 
 export const ofKind = (lines: readonly Line[], kind: string): Line[] => lines.filter((l) => l.k === kind);
+
+/** The record ends in what was printed; only the path of the record is no part of it. */
+export function expectEnd(lines: readonly Line[], { journal: _, ...outcome }: Outcome): void {
+  const ends = ofKind(lines, 'end');
+  expect(ends).toHaveLength(1);
+  expect(ends[0]?.b).toMatchObject(outcome);
+}
 
 /**
  * I11, read from the record: every frame with a durable order comes after a record of that order, and after the

@@ -4,7 +4,7 @@ import path from 'node:path';
 import { expect, it } from 'vitest';
 import type { Outcome } from '../../src/supervisor/outcome.js';
 import { loopwarden, outcomeOf, Process, ptyDevice, temporaryFolder } from '../cli/process.js';
-import { durability, ofKind, readJournal } from './read-journal.js';
+import { durability, expectEnd, ofKind, readJournal } from './read-journal.js';
 
 const TIMES = { timeout: 90_000 };
 const LITTLE = ['--target-energy-kwh', '0.05'];
@@ -86,7 +86,7 @@ export function wholeSessions(): void {
       b: { format: 'loopwarden-journal', version: 1, rig: 'depot-cable', clock: 'real', by: 'tester' },
     });
     expect(ofKind(lines, 'seal').length).toBeGreaterThan(3);
-    expect(ofKind(lines, 'end').map((l) => l.b)).toEqual([outcome]);
+    expectEnd(lines, outcome);
     const { wrong, frames } = durability(lines);
     expect(wrong).toEqual([]);
     // At least: train contactors, rafts, converter, N, P, authority.

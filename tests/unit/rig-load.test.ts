@@ -63,7 +63,7 @@ describe('a loaded rig', () => {
 
   it('has a hash of its figures, not of its comments or order', () => {
     const turned = depotText.replace(/# .*\n/g, '\n').replace(/journal:\n.*\n/, '');
-    const moved = `journal:\n  maxLagMs: { value: 200, source: invented for the demo rig }\n${turned}`;
+    const moved = `journal:\n  maxLagMs: { value: 1000, source: invented for the demo rig }\n${turned}`;
     expect(loadText(moved).hash).toBe(loadRig('depot-cable').hash);
     expect(loadText(depotText.replace('coreOhm: 3', 'coreOhm: 4')).hash).not.toBe(
       loadRig('depot-cable').hash,
