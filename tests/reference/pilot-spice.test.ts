@@ -4,15 +4,18 @@
  */
 
 import { type PilotCircuit, seenFromCharger, settledPeriod } from '../../simulators/pilot-circuit.js';
+import { loopCurrentA, SOUND_LOOP } from '../../simulators/pilot-loop.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { loopFromWaveform } from '../../src/checks/loop-waveform.js';
 import { LIMITS } from './loop-cases.js';
 import { reference } from './reference.js';
 import { readAt, transient } from './spice.js';
 
-const CIRCUITS = 10;
+const CIRCUITS = 7;
 const PERIODS = 20;
 const POINTS = 100;
+/** Longest step the engine may take, in parts of a period. */
+const STEPS = 1000;
 /** Thermal voltage at the engine's 27 °C: its emission coefficient is our slope over this. */
 const THERMAL_V = (1.380649e-23 * 300.15) / 1.602176634e-19;
 
@@ -53,7 +56,7 @@ function netlist(c: PilotCircuit): string {
     `cfar far 0 ${c.cableFarad / 2}`,
     `.model pilot d(is=${saturationA} n=${slopeV / THERMAL_V} rs=0 cjo=0 tt=0)`,
     '.options reltol=1e-6 abstol=1e-13 vntol=1e-9 gmin=1e-15 method=gear',
-    `.tran ${period / 2000} ${(PERIODS + 1) * period} 0 ${period / 2000}`,
+    `.tran ${period / STEPS} ${(PERIODS + 1) * period} 0 ${period / STEPS}`,
   ].join('\n');
 }
 
@@ -66,30 +69,48 @@ async function spiceCurrent(c: PilotCircuit): Promise<{ timeS: Float64Array; cur
   return { timeS, currentA: readAt(run.timeS, run.of('i(vsource)'), at).map((x) => -x) };
 }
 
+/** One run serves all rows of a circuit. */
+const once = <T>(make: () => Promise<T>): (() => Promise<T>) => {
+  let made: Promise<T> | null = null;
+  return () => (made ??= make());
+};
+const peakOf = (x: Float64Array): number => Math.max(...x.map(Math.abs));
+
+/** A row for the instant at which a period of ours and the engine's current part most. */
+function waveRow(name: string, ours: () => Float64Array, theirs: () => Promise<Float64Array>): void {
+  const worst = once(async () => {
+    const [mine, reference_] = [ours(), await theirs()];
+    let at = 0;
+    const apart = (n: number): number => Math.abs(mine[n % POINTS]! - reference_[n]!);
+    for (let n = 0; n < reference_.length; n++) if (apart(n) > apart(at)) at = n;
+    return { ours: mine[at % POINTS]!, theirs: reference_[at]! };
+  });
+  reference({
+    quantity: `pilot current where it parts most, ${name}`,
+    unit: 'A',
+    ours: async () => (await worst()).ours,
+    reference: async () => (await worst()).theirs,
+    tolerance: { share: 0.005, of: async () => peakOf(await theirs()) },
+    ...SPICE,
+  });
+}
+
+const SPICE = { source: 'SPICE engine, same circuit', trust: 'computed' } as const;
+
 const random = new SeededRandom(4711);
 for (let k = 1; k <= CIRCUITS; k++) {
   const circuit = draw(random);
   const { seriesOhm, shuntOhm } = seenFromCharger(circuit);
-  const name =
-    `circuit ${k} (${circuit.coreOhm.toFixed(1)} Ω, leak ${circuit.leakOhm > 1e8 ? 'none' : `${circuit.leakOhm.toFixed(0)} Ω`} ` +
-    `at ${circuit.leakAt.toFixed(2)}${circuit.reversed ? ', reversed' : ''})`;
-  const recorded = (() => {
-    let once: ReturnType<typeof spiceCurrent> | null = null;
-    return () => (once ??= spiceCurrent(circuit));
-  })();
-  const peakA = async (): Promise<number> => Math.max(...(await recorded()).currentA.map(Math.abs));
-  /** Where in the period both part most. */
-  const worst = async (): Promise<{ ours: number; theirs: number }> => {
-    const { currentA } = await recorded();
-    const ours = settledPeriod(circuit, POINTS, 2000);
-    let at = 0;
-    for (let n = 0; n < currentA.length; n++) {
-      const apart = Math.abs(ours[n % POINTS]! - currentA[n]!);
-      if (apart > Math.abs(ours[at % POINTS]! - currentA[at]!)) at = n;
-    }
-    return { ours: ours[at % POINTS]!, theirs: currentA[at]! };
-  };
-  const measured = async () => {
+  const leak =
+    circuit.leakOhm > 1e8 ? 'no leak' : `leak ${circuit.leakOhm.toFixed(0)} Ω at ${circuit.leakAt.toFixed(2)}`;
+  const name = `circuit ${k} (${circuit.coreOhm.toFixed(1)} Ω, ${leak}${circuit.reversed ? ', reversed' : ''})`;
+  const recorded = once(() => spiceCurrent(circuit));
+  waveRow(
+    name,
+    () => settledPeriod(circuit, POINTS, 2000),
+    async () => (await recorded()).currentA,
+  );
+  const measured = once(async () => {
     const { timeS, currentA } = await recorded();
     return loopFromWaveform(timeS, currentA, {
       ...LIMITS,
@@ -97,31 +118,56 @@ for (let k = 1; k <= CIRCUITS; k++) {
       sourceOhm: circuit.sourceOhm,
       frequencyHz: circuit.frequencyHz,
     });
-  };
-  const common = { source: 'SPICE engine, same circuit', trust: 'computed' } as const;
-  reference({
-    quantity: `pilot current where it parts most, ${name}`,
-    unit: 'A',
-    ours: async () => (await worst()).ours,
-    reference: async () => (await worst()).theirs,
-    tolerance: { share: 0.005, of: peakA },
-    ...common,
   });
   reference({
-    quantity: `pilot series from SPICE's waveform, ${name}`,
+    quantity: `pilot series from the engine's waveform, ${name}`,
     unit: 'Ω',
     ours: async () => (await measured()).seriesOhm.value,
     reference: () => seriesOhm,
     tolerance: { share: 0.005 },
-    ...common,
+    ...SPICE,
   });
   if (circuit.leakOhm > 1e8) continue;
   reference({
-    quantity: `pilot shunt from SPICE's waveform, ${name}`,
+    quantity: `pilot shunt from the engine's waveform, ${name}`,
     unit: 'Ω',
     ours: async () => (await measured()).shuntOhm.value,
     reference: () => shuntOhm,
     tolerance: { share: 0.005 },
-    ...common,
+    ...SPICE,
   });
+}
+
+// The bench's own quick loop: no inductance, no capacitance, the leak at the charger, a diode of 50 mV an e-fold.
+for (const [name, state] of [
+  ['sound', {}],
+  ['leak 1250 Ω', { shuntOhm: 1250 }],
+  ['diode bridged by 20 Ω', { crushOhm: 20 }],
+  ['reversed', { reversed: true }],
+] as const) {
+  const circuit: PilotCircuit = {
+    sourceVrms: 12,
+    frequencyHz: 80,
+    sourceOhm: 1000,
+    coreOhm: 45,
+    coreHenry: 0,
+    cableFarad: 0,
+    leakOhm: 'shuntOhm' in state ? state.shuntOhm : 1e9,
+    leakAt: 0,
+    diode: { kind: 'exponential', dropV: 0.7, slopeV: 0.05 },
+    crushOhm: 'crushOhm' in state ? state.crushOhm : Number.POSITIVE_INFINITY,
+    reversed: 'reversed' in state,
+  };
+  const pilot = { ...LIMITS, coreOhm: 45, frequencyHz: 80 };
+  const full = { ...SOUND_LOOP, sourceOn: true, ...state };
+  const theirs = once(async () => (await spiceCurrent(circuit)).currentA);
+  waveRow(
+    `quick loop, ${name}`,
+    () =>
+      Float64Array.from({ length: POINTS }, (_, k) =>
+        loopCurrentA(Math.SQRT2 * 12 * Math.sin((2 * Math.PI * k) / POINTS), pilot, full),
+      ),
+    theirs,
+  );
+  waveRow(`full loop, ${name}`, () => settledPeriod(circuit, POINTS, 2000), theirs);
 }
