@@ -3,9 +3,11 @@
  * Shunt leakage lies across the pair at the charger end; a crushed cable bridges the diode.
  *
  * The undisturbed current of one period is computed once for each state of the loop and kept; windows add noise
- * and mains pick-up. A window in which the loop changed is put together from both states, sample by sample.
+ * and mains pick-up. A window in which the loop changed is put together from both states, sample by sample. A loop
+ * with inductance, capacitance or a leak along the cable is taken from the full circuit (`pilot-circuit.ts`).
  */
 import type { Rig } from '../src/rig/schema.js';
+import { settledPeriod } from './pilot-circuit.js';
 import type { SeededRandom } from './seeded-random.js';
 
 /** Emission coefficient times thermal voltage of the diode, and the current at which its stated drop holds. */
@@ -22,6 +24,10 @@ export interface LoopState {
   readonly crushOhm: number;
   /** Across the pair; Infinity when sound. */
   readonly shuntOhm: number;
+  /** Where along the cable the shunt lies: 0 at the charger, 1 at the diode. */
+  readonly shuntAt: number;
+  readonly coreHenry: number;
+  readonly cableFarad: number;
   readonly sourceOn: boolean;
 }
 
@@ -30,8 +36,15 @@ export const SOUND_LOOP: LoopState = {
   reversed: false,
   crushOhm: Number.POSITIVE_INFINITY,
   shuntOhm: Number.POSITIVE_INFINITY,
+  shuntAt: 0,
+  coreHenry: 0,
+  cableFarad: 0,
   sourceOn: false,
 };
+
+/** A chattering contact stays open or closed between these. Practice, no source. */
+const CHATTER_MS = [0.3, 4] as const;
+const MAX_CHATTERS = 64;
 
 export interface LoopFeatures {
   readonly meanA: number;
@@ -122,14 +135,55 @@ export class PilotLoop {
 
   change(part: Partial<LoopState>, nowMs: number): void {
     this.#state = { ...this.#state, ...part };
-    const n = this.#rig.samplesPerPeriod;
-    const table = new Float64Array(n);
-    if (this.#state.sourceOn && !this.#sourceDead) {
-      const peakV = Math.SQRT2 * this.#rig.sourceVrms;
-      for (let k = 0; k < n; k++)
-        table[k] = loopCurrentA(peakV * Math.sin((2 * Math.PI * k) / n), this.#rig, this.#state);
+    // A change ends what a bounce had still to come.
+    while (this.#segments.length > 1 && this.#segments[this.#segments.length - 1]!.fromMs > nowMs)
+      this.#segments.pop();
+    this.#segments.push({ fromMs: nowMs, table: this.#period() });
+    this.#prune(nowMs);
+  }
+
+  /**
+   * Fault: the pin bounces. The source sees the loop come and go until it stays closed.
+   * @param forMs length of the bounce
+   */
+  bounce(nowMs: number, forMs: number): void {
+    this.change({}, nowMs);
+    const closed = this.#period();
+    const open = new Float64Array(closed.length);
+    let at = nowMs;
+    for (let k = 0; k < MAX_CHATTERS && at < nowMs + forMs; k++) {
+      this.#segments.push({ fromMs: at, table: k % 2 === 0 ? open : closed });
+      at += this.#random.between(CHATTER_MS[0], CHATTER_MS[1]);
     }
-    this.#segments.push({ fromMs: nowMs, table });
+    this.#segments.push({ fromMs: Math.max(at, nowMs + forMs), table: closed });
+  }
+
+  /** One period of the undisturbed current in the present state. */
+  #period(): Float64Array {
+    const rig = this.#rig;
+    const state = this.#state;
+    const n = rig.samplesPerPeriod;
+    if (!state.sourceOn || this.#sourceDead) return new Float64Array(n);
+    const alongCable = state.shuntAt > 0 && Number.isFinite(state.shuntOhm);
+    if (!state.open && (alongCable || state.coreHenry > 0 || state.cableFarad > 0)) {
+      return settledPeriod(
+        {
+          ...rig,
+          ...state,
+          leakOhm: state.shuntOhm,
+          leakAt: state.shuntAt,
+          diode: { kind: 'exponential', dropV: rig.diodeDropV, slopeV: DIODE_SLOPE_V },
+        },
+        n,
+      );
+    }
+    const peakV = Math.SQRT2 * rig.sourceVrms;
+    return Float64Array.from({ length: n }, (_, k) =>
+      loopCurrentA(peakV * Math.sin((2 * Math.PI * k) / n), rig, state),
+    );
+  }
+
+  #prune(nowMs: number): void {
     const keepFromMs = nowMs - 2 * this.#windowMs;
     while (this.#segments.length > 2 && this.#segments[1]!.fromMs < keepFromMs) this.#segments.shift();
   }

@@ -27,6 +27,8 @@ export interface PilotRecordingPlan {
   readonly noiseA: number;
   readonly pickUp: readonly PickUp[];
   readonly bounces: readonly Bounce[];
+  /** Default 8000. */
+  readonly stepsPerPeriod?: number;
 }
 
 export interface PilotRecording {
@@ -34,8 +36,8 @@ export interface PilotRecording {
   readonly currentA: Float64Array;
 }
 
-/** Steps a period, at least: the corner where the diode begins to conduct must not be rounded. */
-const STEPS_PER_PERIOD = 1000;
+/** Steps a period: between two of them the source moves by a fraction of what the diode's corner is wide. */
+const STEPS_PER_PERIOD = 8000;
 
 export function recordPilot(plan: PilotRecordingPlan, random: SeededRandom): PilotRecording {
   const timeS = Float64Array.from({ length: plan.samples }, (_, k) => k / plan.sampleHz);
@@ -50,8 +52,8 @@ export function recordPilot(plan: PilotRecordingPlan, random: SeededRandom): Pil
 }
 
 /** A settled loop repeats: one period in fine steps, read between them. */
-function fromPeriod({ circuit, phase }: PilotRecordingPlan, timeS: Float64Array): Float64Array {
-  const n = 2 * STEPS_PER_PERIOD;
+function fromPeriod(plan: PilotRecordingPlan, timeS: Float64Array): Float64Array {
+  const { circuit, phase, stepsPerPeriod: n = STEPS_PER_PERIOD } = plan;
   const stepper = new PilotStepper(circuit, 1 / circuit.frequencyHz / n);
   for (let k = 0; k < n; k++) stepper.step();
   const table = Float64Array.from({ length: n + 1 }, () => stepper.step());
@@ -66,8 +68,8 @@ function fromPeriod({ circuit, phase }: PilotRecordingPlan, timeS: Float64Array)
 
 /** Step by step from a settled start, where something happens in between. */
 function stepped(plan: PilotRecordingPlan): Float64Array {
-  const { circuit, sampleHz, samples, phase, bounces } = plan;
-  const stride = Math.max(1, Math.ceil((STEPS_PER_PERIOD * circuit.frequencyHz) / sampleHz));
+  const { circuit, sampleHz, samples, phase, bounces, stepsPerPeriod = STEPS_PER_PERIOD } = plan;
+  const stride = Math.max(1, Math.ceil((stepsPerPeriod * circuit.frequencyHz) / sampleHz));
   const stepS = 1 / sampleHz / stride;
   const settle = Math.ceil(1 / circuit.frequencyHz / stepS);
   const stepper = new PilotStepper(

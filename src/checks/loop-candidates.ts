@@ -16,8 +16,9 @@ const DROP_DEVIATION_V = 0.1;
 /** Volts for each e-fold of current: from a hard corner to emission 2 at 60 °C. */
 const SLOPE_V = 0.035;
 const SLOPE_DEVIATION_V = 0.02;
-const SLOPE_LOW_V = 1e-3;
+const SLOPE_LOW_V = 2e-4;
 const SLOPE_HIGH_V = 0.12;
+const SHARP_DEVIATION_V = 1e-3;
 /** A rig that states no drop has a rectifier without corner: the same for any current. */
 const IDEAL_DROP_V = 0.1;
 /** Some hundred metres of cable. */
@@ -49,7 +50,7 @@ export function fitDiodeLoop(
       high: [1e5, 0.5, 3, SLOPE_HIGH_V, 20, start.hertz * (1 + HERTZ_SHARE), 1e-6],
       beliefs: [
         { parameter: AT.drop, mean: pilot.diodeDropV, deviation: DROP_DEVIATION_V },
-        { parameter: AT.slope, mean: slope, deviation: sharp ? SLOPE_LOW_V : SLOPE_DEVIATION_V },
+        { parameter: AT.slope, mean: slope, deviation: sharp ? SHARP_DEVIATION_V : SLOPE_DEVIATION_V },
         { parameter: AT.farad, mean: 0, deviation: FARAD_DEVIATION },
       ],
       hertz: AT.hertz,

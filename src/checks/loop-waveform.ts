@@ -6,7 +6,7 @@
  * told from the current: at the far end the same current is drawn by a leak smaller by up to the series
  * resistance, so the leak itself lies between `shuntOhm − seriesOhm` and `shuntOhm`. The verdict takes the lower.
  */
-import { type Estimate, evenly, reciprocal } from './estimate.js';
+import { asEstimate, type Estimate, evenly, reciprocal } from './estimate.js';
 import { student95 } from './least-squares.js';
 import { fitDiodeLoop, fitPlainLoop } from './loop-candidates.js';
 import type { Pilot } from './loop-figures.js';
@@ -165,7 +165,7 @@ function bothWays(
     pickUp: fit.lines,
     fittedA,
   };
-  const none = evenly(Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY);
+  const none = asEstimate(Number.POSITIVE_INFINITY, seen.atLeast, Number.POSITIVE_INFINITY);
   const spoilt = doubt(timeS, fit, hertz, soundPeakA);
   if (spoilt !== null) return { ...common, seriesOhm: seen, verdict: 'unclear', reason: spoilt };
   if (peakA < (OPEN_SHARE * soundPeakA) / 2)

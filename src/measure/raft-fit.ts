@@ -6,6 +6,7 @@
 import {
   type ChargeRecord,
   countedAh,
+  median,
   quietA,
   restedRows,
   stepOhm as stepOhmOf,
@@ -14,9 +15,11 @@ import {
 import { NormalEquations, type Solution } from './normal-equations.js';
 import { type OcvCurve, type OcvPoint, ocvCurve } from './ocv-table.js';
 import {
+  arrhenius,
   CORRECTION_KNOTS,
   layoutOf,
   OCV_KNOTS,
+  R0_ACTIVATION,
   REFERENCE_C,
   type Shape,
   Walker,
@@ -152,7 +155,8 @@ class Search {
     this.#capacityAh = capacityAh;
     this.#socStart = socStart;
     this.#cellC = cellC;
-    this.#stepOhm = stepOhmOf(record);
+    // As it would be at the reference temperature, like all resistances here.
+    this.#stepOhm = stepOhmOf(record) / arrhenius(R0_ACTIVATION, median(record.cellC ?? [cellC]));
     const whole = table !== null && table.points >= MANY_POINTS && table.lowSoc <= 0 && table.highSoc >= 1;
     this.#ocvKnots = whole ? CORRECTION_KNOTS : OCV_KNOTS;
   }

@@ -32,9 +32,9 @@ export function errorV(soc: number): number {
 /** R0 times capacity where no step shows R0: cells of many sizes lie about this, V·h. */
 const TYPICAL_OHM_AH = 0.06;
 /** R0 by the recording's own steps: rows come some time after a step, so it is right only about so well. */
-const R0_SD = 0.5;
+const R0_SD = 0.4;
 /** Each pair as a share of R0. */
-const PAIR_MEAN = 0.3;
+const PAIR_MEAN = 0.33;
 const PAIR_SD = 0.4;
 /** Near empty everything may be several times larger. */
 const EMPTY_SOC = 0.15;
@@ -65,8 +65,8 @@ const OCV_MEAN_V = 3.5;
 const OCV_SD_V = 3;
 const OCV_BEND_V = 1;
 
-const HYSTERESIS_SD_V = 0.012;
-const HYSTERESIS_LOW_SD_V = 0.03;
+const HYSTERESIS_SD_V = 0.015;
+const HYSTERESIS_LOW_SD_V = 0.04;
 /** Tables of hysteresis are taken slowly and after rests; under way it is somewhat wider. */
 const TABLED_FACTOR = 1.3;
 const TABLED_SD_V = 0.003;

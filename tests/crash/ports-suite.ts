@@ -3,6 +3,7 @@ import { readdirSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { openPty } from '../../simulators/pty.js';
 import { realClock } from '../../src/host/clock.js';
+import { SerialLink } from '../../src/link/serial.js';
 import { loopwarden, outcomeOf, Process, ptyDevice, temporaryFolder } from '../cli/process.js';
 import { openWire } from '../cli/wire.js';
 
@@ -35,12 +36,13 @@ export function ports(): void {
 
     it('is held by another program: exit 2', TIMEOUT, async () => {
       const pty = await openPty(realClock);
-      const first = new Process(runOn(pty.path));
-      await new Promise<void>((resolve) => pty.onData(() => resolve()));
-      const second = await loopwarden(runOn(pty.path));
-      expect(second).toMatchObject({ code: 2, stdout: '' });
-      expect(second.stderr).toMatch(/^[^\n]*another program holds it[^\n]*\n$/);
-      expect((await first.end()).code).toBe(4);
+      const holder = new SerialLink({ clock: realClock, port: 'other', path: pty.path, baud: 460800 });
+      await holder.open({ line: () => {}, down: () => {} });
+      const ended = await loopwarden(runOn(pty.path));
+      expect(ended).toMatchObject({ code: 2, stdout: '' });
+      expect(ended.stderr).toMatch(/^[^\n]*another program holds it[^\n]*\n$/);
+      await holder.close();
+      expect((await loopwarden(runOn(pty.path))).code).toBe(4);
       pty.close();
     });
 

@@ -45,7 +45,9 @@ export function loopBound(c: LoopCase): LoopBound {
       frequencyHz: p.hertz,
       reversed: false,
     };
+    // Derivatives need no fine corner.
     const plan = {
+      stepsPerPeriod: 2000,
       circuit,
       sampleHz: c.sampleHz,
       samples: c.samples,

@@ -1,8 +1,9 @@
 /** Worked example W14 of the reference values: the pilot loop of 12 V r.m.s., 1000 Ω, 45 Ω. */
-import { type LoopMeasurement, loopFromWaveform } from '../../src/checks/loop-waveform.js';
+
 import type { Diode, PilotCircuit } from '../../simulators/pilot-circuit.js';
 import { recordPilot } from '../../simulators/pilot-recording.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
+import { type LoopMeasurement, loopFromWaveform } from '../../src/checks/loop-waveform.js';
 import { LIMITS } from './loop-cases.js';
 import { reference } from './reference.js';
 

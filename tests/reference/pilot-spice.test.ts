@@ -102,7 +102,9 @@ for (let k = 1; k <= CIRCUITS; k++) {
   const circuit = draw(random);
   const { seriesOhm, shuntOhm } = seenFromCharger(circuit);
   const leak =
-    circuit.leakOhm > 1e8 ? 'no leak' : `leak ${circuit.leakOhm.toFixed(0)} Ω at ${circuit.leakAt.toFixed(2)}`;
+    circuit.leakOhm > 1e8
+      ? 'no leak'
+      : `leak ${circuit.leakOhm.toFixed(0)} Ω at ${circuit.leakAt.toFixed(2)}`;
   const name = `circuit ${k} (${circuit.coreOhm.toFixed(1)} Ω, ${leak}${circuit.reversed ? ', reversed' : ''})`;
   const recorded = once(() => spiceCurrent(circuit));
   waveRow(
