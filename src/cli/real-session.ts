@@ -25,8 +25,8 @@ export interface RealOptions {
   readonly diagnostics?: Diagnostics;
   readonly wish: Wish;
   onProgress(what: Progress, runner: Runner): void;
-  /** Called once the ports are open. */
-  onOpen?(runner: Runner): void;
+  /** Called before the ports are opened, so that no signal is missed. */
+  onReady?(runner: Runner): void;
 }
 
 /** Where latches and, unless told otherwise, journals are kept. */
@@ -84,6 +84,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
     process.once('unhandledRejection', (reason) =>
       last(reason instanceof Error ? reason : new Error(String(reason))),
     );
-    runner.open().then(() => options.onOpen?.(runner), reject);
+    options.onReady?.(runner);
+    runner.open().catch(reject);
   });
 }

@@ -86,7 +86,7 @@ async function run(options: Options): Promise<void> {
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);
     },
-    onOpen: (runner) => {
+    onReady: (runner) => {
       session = runner.session;
       listenToSignals(runner, by);
       if (!options.json) showLive(runner);

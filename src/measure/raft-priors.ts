@@ -54,7 +54,8 @@ const TAU_2 = { typicalS: 800, sdLog: 1 } as const;
 
 /** What unusual time constants add to the misfit. */
 export const tauMisfit = (tau1S: number, tau2S: number): number =>
-  (Math.log(tau1S / TAU_1.typicalS) / TAU_1.sdLog) ** 2 + (Math.log(tau2S / TAU_2.typicalS) / TAU_2.sdLog) ** 2;
+  (Math.log(tau1S / TAU_1.typicalS) / TAU_1.sdLog) ** 2 +
+  (Math.log(tau2S / TAU_2.typicalS) / TAU_2.sdLog) ** 2;
 
 const AXIS_SD = 0.02;
 const CORRECTION_SD_V = 0.02;

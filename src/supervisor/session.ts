@@ -376,7 +376,9 @@ export class Session {
     if (this.#ended) return;
     this.#ended = true;
     const outcome = this.outcome(nowMs);
-    this.journal.record(nowMs, 'end', outcome);
+    // Where the journal lies is no part of it: the same session gives the same bytes wherever it is kept.
+    const { journal: _path, ...told } = outcome;
+    this.journal.record(nowMs, 'end', told);
     this.journal.requestSync(nowMs);
     this.out.ended(outcome);
   }

@@ -4,10 +4,13 @@ import { runTask } from '../../src/cli/scenario-run.js';
 import { shippedScenarios } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
 
+/** The longest taper takes a minute where the machine is shared. */
+const LONG = { timeout: 120_000 };
+
 export function scenarioSuite(part: number, parts: number): void {
   describe(`scenarios, part ${part + 1} of ${parts}`, () => {
     const mine = shippedScenarios().filter((_, i) => i % parts === part);
-    it.each(mine)('%s ends as declared, and as the truth of the bench permits', async (name) => {
+    it.each(mine)('%s ends as declared, and as the truth of the bench permits', LONG, async (name) => {
       await withTemporaryFolder(async (folder) => {
         const { wrong } = await runTask({ name, variation: 0, folder });
         expect(wrong).toEqual([]);
