@@ -134,7 +134,7 @@ function listenToSignals(runner: Runner, by: string): void {
 function showLive(runner: Runner): void {
   let count = 0;
   const show = (): void => {
-    if (runner.outcome !== null) return;
+    if (runner.outcome !== null || runner.closed) return;
     count++;
     const { phase } = runner.session;
     const live =

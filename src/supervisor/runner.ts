@@ -104,6 +104,10 @@ export class Runner {
     );
   }
 
+  get closed(): boolean {
+    return this.#closed;
+  }
+
   /** Opens every port, then says hello and gives the person's order. @throws PortError */
   async open(): Promise<void> {
     const { clock, links, order, by } = this.options;
