@@ -48,6 +48,10 @@ for (const add of [
 for (const command of program.commands.flatMap((c) => [c, ...c.commands]))
   command.exitOverride().showHelpAfterError('(--help lists the options)');
 
+// A reader that has gone (a pipe cut short, a closed terminal) ends the telling, never a session.
+process.stdout.on('error', () => {});
+process.stderr.on('error', () => {});
+
 try {
   await program.parseAsync();
 } catch (error) {
