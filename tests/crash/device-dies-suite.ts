@@ -166,8 +166,9 @@ export function deviceDies(): void {
         endState: { provenDead: false },
         trip: { phase: 'ramping', effect: 'trip-0' },
       });
-      // A dead field port opens the poles by its own watchdog: the volts may tell of it before the silence does.
-      const truthful = part === 'field' ? ['link-silent', 'pole-volts-differ'] : ['link-silent'];
+      // A dead field port opens the poles by its own watchdog: volts and amps may tell of it before the silence does.
+      const truthful =
+        part === 'field' ? ['link-silent', 'pole-volts-differ', 'meter-disagrees'] : ['link-silent'];
       expect(truthful).toContain(outcome.trip?.code);
       expect(latchOf(folder).trip).toMatchObject({ code: outcome.trip?.code, provenDead: false });
       // The other port was told to make safe all the same.
