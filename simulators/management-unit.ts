@@ -9,6 +9,9 @@
  * The share is low-pass filtered (4 s), because cell volts answer a change of current at once and an unfiltered
  * taper would hunt. Alarm 1 while a share below 1 for heat, cold or volts over the ceiling; alarm 2 only well
  * beyond a hard limit and for 2 s: the management unit is the last line, the supervisor should be earlier.
+ *
+ * Where the rig gives balancing, resistors draw their current from the strongest cells while these are above its
+ * threshold, so the spread closes by the slope of the open-circuit volts times the charge drawn.
  */
 import type { Rig } from '../src/rig/schema.js';
 
@@ -61,6 +64,14 @@ export class ManagementUnit {
       cellMaxC > rig.derateFromC ||
       cellMinC < rig.minChargeC;
     this.#ownAlarm = this.#beyondS >= ALARM_AFTER_S ? 2 : near ? 1 : 0;
+  }
+
+  /** By how much balancing closes the spread in one step, V. */
+  balancedV(stepS: number, cellMaxV: number, spreadV: number, ocvSlopeV: number): number {
+    const { balancing, cell, parallelCells } = this.#rig;
+    if (balancing === undefined || cellMaxV < balancing.aboveCellV) return 0;
+    const drawn = (balancing.currentA * stepS) / (3600 * cell.capacityAh * parallelCells);
+    return Math.min(spreadV, drawn * ocvSlopeV);
   }
 
   #target(cellMaxV: number, cellMinC: number, cellMaxC: number): number {

@@ -89,7 +89,7 @@ export function makeParts(rig: Rig, start: Start, random: SeededRandom): Parts {
     cable: new Cable(rig, ambientC),
     bleeders: new Bleeders(rig, circuit, ambientC),
     rafts,
-    supply: new Supply(rig),
+    supply: new Supply(rig, start.supply),
     stand: new Stand(random.fork('stand')),
     outside: {
       silent: false,

@@ -50,8 +50,22 @@ const STATED_A = 0.01;
 const LEAST_OHM = 1e-6;
 /** Insulation of the source end, so that an open contact leaves no node floating. */
 const LEAST_S = 1e-12;
-/** Newton needs five. */
+/** Newton needs two or three. */
 const MAX_ROUNDS = 50;
+/** Newton squares its error each round: a change this small leaves nothing to the next. */
+const LAST_CHANGE_V = 1e-8;
+/** Blocking by more than this many slopes, an exponential diode lets through its saturation current and no more. */
+const BLOCKING = 40;
+
+/** What the source looks like from each place of the cable, by the formula, with the contact open or closed. */
+interface Ladder {
+  readonly sourceS: number;
+  readonly nearOhm: number;
+  readonly beforeLeakS: number;
+  readonly middleOhm: number;
+  readonly lineS: number;
+  readonly endOhm: number;
+}
 
 /** Steps one circuit through time. The contact before the cable may be opened and closed between steps. */
 export class PilotStepper {
@@ -61,10 +75,11 @@ export class PilotStepper {
   readonly #polarity: 1 | -1;
   /** Conductance of each capacitor and resistance of each inductor as the formula sees them. */
   readonly #endS: number;
-  readonly #firstOhm: number;
   readonly #firstCoilOhm: number;
-  readonly #secondOhm: number;
   readonly #secondCoilOhm: number;
+  readonly #closed: Ladder;
+  readonly #open: Ladder;
+  readonly #saturationA: number;
   readonly #startS: number;
   /** Last and last but one of: near volts, far volts, current of the first and of the second part. */
   #near = [0, 0] as Pair;
@@ -84,8 +99,23 @@ export class PilotStepper {
     this.#endS = (1.5 * circuit.cableFarad) / 2 / stepS;
     this.#firstCoilOhm = (1.5 * circuit.coreHenry * at) / stepS;
     this.#secondCoilOhm = (1.5 * circuit.coreHenry * (1 - at)) / stepS;
-    this.#firstOhm = Math.max(LEAST_OHM, circuit.coreOhm * at) + this.#firstCoilOhm;
-    this.#secondOhm = Math.max(LEAST_OHM, circuit.coreOhm * (1 - at)) + this.#secondCoilOhm;
+    this.#closed = this.#ladder(1 / circuit.sourceOhm);
+    this.#open = this.#ladder(0);
+    const { diode } = circuit;
+    this.#saturationA = diode.kind === 'exponential' ? STATED_A / Math.expm1(diode.dropV / diode.slopeV) : 0;
+  }
+
+  /** From the source towards the diode: one source behind one resistance after the other. */
+  #ladder(sourceS: number): Ladder {
+    const { coreOhm, leakAt, leakOhm, crushOhm } = this.#circuit;
+    const firstOhm = Math.max(LEAST_OHM, coreOhm * leakAt) + this.#firstCoilOhm;
+    const secondOhm = Math.max(LEAST_OHM, coreOhm * (1 - leakAt)) + this.#secondCoilOhm;
+    const nearOhm = 1 / (sourceS + this.#endS + LEAST_S);
+    const beforeLeakS = 1 / (nearOhm + firstOhm);
+    const middleOhm = 1 / (beforeLeakS + 1 / leakOhm);
+    const lineS = 1 / (middleOhm + secondOhm);
+    const endOhm = 1 / (lineS + this.#endS + 1 / Math.max(crushOhm, LEAST_OHM));
+    return { sourceS, nearOhm, beforeLeakS, middleOhm, lineS, endOhm };
   }
 
   /**
@@ -97,31 +127,49 @@ export class PilotStepper {
     this.#count += 1;
     const turn = 2 * Math.PI * this.#circuit.frequencyHz * (this.#startS + this.#count * this.#stepS);
     const sourceV = this.#polarity * this.#peakV * Math.sin(turn);
-    const sourceS = closed ? 1 / this.#circuit.sourceOhm : 0;
-    const leakS = 1 / this.#circuit.leakOhm;
-
-    // From the source towards the diode: one source behind one resistance after the other.
-    const nearS = sourceS + this.#endS + LEAST_S;
-    const nearOpenV = (sourceS * sourceV + this.#endS * carried(this.#near)) / nearS;
-    const beforeLeakOhm = 1 / nearS + this.#firstOhm;
+    const { sourceS, nearOhm, beforeLeakS, middleOhm, lineS, endOhm } = closed ? this.#closed : this.#open;
+    const endS = this.#endS;
+    const nearOpenV = (sourceS * sourceV + endS * carried(this.#near)) * nearOhm;
     const beforeLeakV = nearOpenV + this.#firstCoilOhm * carried(this.#first);
-    const middleS = 1 / beforeLeakOhm + leakS;
-    const middleV = beforeLeakV / beforeLeakOhm / middleS;
-    const lineOhm = 1 / middleS + this.#secondOhm;
+    const middleV = beforeLeakV * beforeLeakS * middleOhm;
     const lineV = middleV + this.#secondCoilOhm * carried(this.#second);
-    const endS = 1 / lineOhm + this.#endS + 1 / Math.max(this.#circuit.crushOhm, LEAST_OHM);
-    const openV = (lineV / lineOhm + this.#endS * carried(this.#far)) / endS;
-    const farV = diodeVolts(this.#circuit.diode, openV, 1 / endS);
+    const openV = (lineV * lineS + endS * carried(this.#far)) * endOhm;
+    const farV = this.#diodeVolts(openV, endOhm);
     // And back.
-    const secondA = (lineV - farV) / lineOhm;
-    const leakV = middleV - secondA / middleS;
-    const firstA = (beforeLeakV - leakV) / beforeLeakOhm;
-    const nearV = nearOpenV - firstA / nearS;
+    const secondA = (lineV - farV) * lineS;
+    const leakV = middleV - secondA * middleOhm;
+    const firstA = (beforeLeakV - leakV) * beforeLeakS;
+    const nearV = nearOpenV - firstA * nearOhm;
     push(this.#near, nearV);
     push(this.#far, farV);
     push(this.#first, firstA);
     push(this.#second, secondA);
     return this.#polarity * sourceS * (sourceV - nearV);
+  }
+
+  /** Volts of the diode on a line of open volts and resistance. */
+  #diodeVolts(openV: number, ohm: number): number {
+    const { diode } = this.#circuit;
+    if (diode.kind === 'piecewise') {
+      if (openV <= diode.dropV) return openV;
+      return diode.dropV + ((openV - diode.dropV) * diode.onOhm) / (ohm + diode.onOhm);
+    }
+    const { slopeV } = diode;
+    const lineA = this.#saturationA * ohm;
+    if (openV < -BLOCKING * slopeV) return openV + lineA;
+    let v = openV;
+    if (openV > 0) {
+      // All of the line's current through the diode is too much; what that leaves of it is close.
+      v = Math.min(v, slopeV * Math.log(1 + openV / lineA));
+      v = Math.min(v, slopeV * Math.log(1 + (openV - v) / lineA));
+    }
+    for (let k = 0; k < MAX_ROUNDS; k++) {
+      const flows = lineA * Math.exp(v / slopeV);
+      const change = (flows - lineA + v - openV) / (flows / slopeV + 1);
+      v -= change;
+      if (Math.abs(change) < LAST_CHANGE_V) break;
+    }
+    return v;
   }
 }
 
@@ -133,25 +181,6 @@ const push = (p: Pair, value: number): void => {
   p[1] = p[0];
   p[0] = value;
 };
-
-/** Volts of the diode on a line of open volts and resistance. */
-function diodeVolts(diode: Diode, openV: number, ohm: number): number {
-  if (diode.kind === 'piecewise') {
-    if (openV <= diode.dropV) return openV;
-    return diode.dropV + ((openV - diode.dropV) * diode.onOhm) / (ohm + diode.onOhm);
-  }
-  const { dropV, slopeV } = diode;
-  const saturationA = STATED_A / Math.expm1(dropV / slopeV);
-  // The line cannot drive more than this: right of the answer, from where Newton on a convex curve descends.
-  let v = Math.min(openV, slopeV * Math.log1p(Math.max(0, openV) / ohm / saturationA));
-  for (let k = 0; k < MAX_ROUNDS; k++) {
-    const e = Math.exp(v / slopeV);
-    const change = (saturationA * (e - 1) + (v - openV) / ohm) / ((saturationA * e) / slopeV + 1 / ohm);
-    v -= change;
-    if (Math.abs(change) < 1e-12) break;
-  }
-  return v;
-}
 
 /**
  * One period of the settled current, sample k at phase 2πk/samples.

@@ -1,10 +1,13 @@
 /**
- * One battery raft: open-circuit volts over state of charge, series resistance, two R-C pairs, heat, cell spread,
- * and its contactors with their limiting resistor. Towards the network it is an e.m.f. behind a resistance.
+ * One battery raft: its mean cell (cell.ts), the spread of its cells and of its parallel strings, its management
+ * unit, and its contactors with their limiting resistor. Towards the network it is an e.m.f. behind a resistance.
  *
- * All cell figures are for the mean cell; the weakest and strongest cells lie a constant spread around it.
+ * The weakest and strongest cells lie a spread around the mean, which balancing draws together. Parallel strings
+ * differ in resistance by `stringSpread`: they share the current by conductance, so the raft's resistance is their
+ * harmonic mean, and the cells of the lowest string warm with the square of their greater share.
  */
 import type { Rig } from '../src/rig/schema.js';
+import { Cell, evenGrid } from './cell.js';
 import { ManagementUnit } from './management-unit.js';
 import type { SeededRandom } from './seeded-random.js';
 
@@ -12,7 +15,6 @@ import type { SeededRandom } from './seeded-random.js';
 const LIMITING_OHM = 50;
 const LIMITING_MS = 300;
 const CONTACTOR_MS = 40;
-const OCV_POINTS = 1000;
 
 export interface RaftStart {
   readonly soc: number;
@@ -22,32 +24,18 @@ export interface RaftStart {
   readonly spreadV: number;
 }
 
-/** Open-circuit volts on an even grid over 0..1, so that a look-up is one multiplication. */
-export function ocvGrid(table: readonly { readonly soc: number; readonly v: number }[]): Float64Array {
-  const sorted = [...table].sort((a, b) => a.soc - b.soc);
-  const grid = new Float64Array(OCV_POINTS + 1);
-  let k = 0;
-  for (let i = 0; i <= OCV_POINTS; i++) {
-    const soc = i / OCV_POINTS;
-    while (k + 2 < sorted.length && sorted[k + 1]!.soc < soc) k++;
-    const low = sorted[k]!;
-    const high = sorted[k + 1]!;
-    const share = Math.min(1, Math.max(0, (soc - low.soc) / (high.soc - low.soc)));
-    grid[i] = low.v + (high.v - low.v) * share;
-  }
-  return grid;
-}
+/** Open-circuit volts on an even grid over 0..1. */
+export const ocvGrid = (table: readonly { readonly soc: number; readonly v: number }[]): Float64Array =>
+  evenGrid(
+    table,
+    (p) => p.soc,
+    (p) => p.v,
+  );
 
 export class Raft {
   readonly #rig: Rig['battery']['raft'];
-  readonly #grid: Float64Array;
-  readonly #ambientC: number;
+  readonly cell: Cell;
   readonly kind: 'battery' | 'generator';
-  soc: number;
-  cellC: number;
-  /** Voltages of the R-C pairs of the mean cell. */
-  pair1V = 0;
-  pair2V = 0;
   /** Mean current of the last slow step, positive charging. */
   packA = 0;
   spreadV: number;
@@ -65,18 +53,16 @@ export class Raft {
   highCellV = 0;
   /** Fault: cell volts taken from the weakest cell. */
   lowCellV = 0;
-  coolingLost = false;
-  extraHeatKPerS = 0;
   /** Fault: its contactors have dropped out and do not obey. */
   droppedOut = false;
-  /** Heat made in the cells so far, J. */
+  /** Heat made in cells and bars so far, J. */
   heatJ = 0;
-  #coldFactor = 1;
-  #coldAtC = Number.NaN;
-  // Shares by which each pair approaches its end value in one slow step.
-  #stepS = Number.NaN;
-  #pair1Share = 0;
-  #pair2Share = 0;
+  /** Resistance of the parallel strings together, as a share of that of equal ones. */
+  readonly #stringsShare: number;
+  /** Current of the string with the least resistance, as a share of the mean. */
+  readonly #hotShare: number;
+  /** By which that string's cells are warmer than the mean one. */
+  #hotK = 0;
 
   constructor(
     rig: Rig['battery']['raft'],
@@ -86,34 +72,56 @@ export class Raft {
   ) {
     this.#rig = rig;
     this.kind = kind;
-    this.#grid = ocvGrid(rig.cell.ocv);
-    this.#ambientC = start.ambientC;
-    this.soc = start.soc;
-    this.cellC = start.cellC;
+    this.cell = new Cell(rig.cell, start);
     this.spreadV = start.spreadV;
     this.#spreadK = random.between(0.4, 1.2);
     this.#socErrorShare = random.between(-0.002, 0.002);
     this.isolationOhm = random.between(2e6, 5e6);
     this.unit = new ManagementUnit(rig);
-    this.#cold();
+    const strings = stringShares(rig.parallelCells, rig.stringSpread ?? 0);
+    this.#stringsShare = strings.together;
+    this.#hotShare = strings.most;
     this.unit.settle(this.cellMaxV(), this.cellMinC(), this.cellMaxC());
   }
 
+  get soc(): number {
+    return this.cell.soc;
+  }
+
+  get cellC(): number {
+    return this.cell.cellC;
+  }
+
+  /** Volts of the R-C pairs of the mean cell. */
+  get pair1V(): number {
+    return this.cell.pair1V;
+  }
+
+  get pair2V(): number {
+    return this.cell.pair2V;
+  }
+
+  set coolingLost(lost: boolean) {
+    this.cell.coolingLost = lost;
+  }
+
+  set extraHeatKPerS(rate: number) {
+    this.cell.extraHeatKPerS = rate;
+  }
+
   ocvCellV(): number {
-    const x = Math.min(Math.max(this.soc, 0), 1) * OCV_POINTS;
-    const i = Math.min(OCV_POINTS - 1, Math.floor(x));
-    return this.#grid[i]! + (this.#grid[i + 1]! - this.#grid[i]!) * (x - i);
+    return this.cell.ocvV();
   }
 
   /** Behind the series resistance. */
   emfV(): number {
-    return this.#rig.seriesCells * (this.ocvCellV() + this.pair1V + this.pair2V);
+    return this.#rig.seriesCells * this.cell.emfV();
   }
 
   /** Of the whole raft, bars included, contactors closed. */
   seriesOhm(): number {
-    const cells = (this.#rig.seriesCells * this.#rig.cell.r0Ohm * this.#coldFactor) / this.#rig.parallelCells;
-    return cells + this.#rig.barsOhm;
+    const { seriesCells, parallelCells, barsOhm } = this.#rig;
+    return (seriesCells * this.cell.r0Ohm() * this.#stringsShare) / parallelCells + barsOhm;
   }
 
   /** What the network sees; null when parted. */
@@ -128,7 +136,7 @@ export class Raft {
 
   meanCellV(): number {
     const cellA = this.packA / this.#rig.parallelCells;
-    return this.ocvCellV() + this.pair1V + this.pair2V + cellA * this.#rig.cell.r0Ohm * this.#coldFactor;
+    return this.cell.emfV() + cellA * this.cell.r0Ohm();
   }
 
   cellMaxV(): number {
@@ -140,15 +148,15 @@ export class Raft {
   }
 
   cellMaxC(): number {
-    return this.cellC + this.#spreadK;
+    return this.cell.cellC + this.#spreadK + this.#hotK;
   }
 
   cellMinC(): number {
-    return this.cellC - this.#spreadK;
+    return this.cell.cellC - this.#spreadK;
   }
 
   reportedSoc(): number {
-    return Math.min(1, Math.max(0, this.soc + this.#socErrorShare));
+    return Math.min(1, Math.max(0, this.cell.soc + this.#socErrorShare));
   }
 
   order(join: boolean, nowMs: number): void {
@@ -182,38 +190,29 @@ export class Raft {
 
   /** Slow part: `meanA` is the mean pack current over the step. Exact for a constant current within it. */
   step(stepS: number, meanA: number): void {
-    const cell = this.#rig.cell;
-    if (stepS !== this.#stepS) {
-      this.#stepS = stepS;
-      this.#pair1Share = 1 - Math.exp(-stepS / cell.tau1S);
-      this.#pair2Share = 1 - Math.exp(-stepS / cell.tau2S);
-    }
+    const { cell: figures, seriesCells, parallelCells, barsOhm } = this.#rig;
     this.packA = meanA;
-    const cellA = meanA / this.#rig.parallelCells;
-    this.soc += (cellA * stepS) / (cell.capacityAh * 3600);
-    const r1 = cell.r1Ohm * this.#coldFactor;
-    const r2 = cell.r2Ohm * this.#coldFactor;
-    this.pair1V += (cellA * r1 - this.pair1V) * this.#pair1Share;
-    this.pair2V += (cellA * r2 - this.pair2V) * this.#pair2Share;
-    const heatW = cellA * (cellA * cell.r0Ohm * this.#coldFactor + this.pair1V + this.pair2V);
-    const cells = this.#rig.seriesCells * this.#rig.parallelCells;
-    this.heatJ += (heatW * cells + meanA * meanA * this.#rig.barsOhm) * stepS;
-    const coolingW = this.coolingLost ? 0 : (this.cellC - this.#ambientC) / cell.thermalResistanceKPerW;
-    this.cellC += ((heatW - coolingW) / cell.heatCapacityJPerK + this.extraHeatKPerS) * stepS;
-    this.#cold();
+    const heatW = this.cell.step(stepS, meanA / parallelCells);
+    this.heatJ += (heatW * seriesCells * parallelCells + meanA * meanA * barsOhm) * stepS;
+    if (this.#hotShare > 1) {
+      const beyondW = heatW * (this.#hotShare - 1) - this.#hotK / figures.thermalResistanceKPerW;
+      this.#hotK += (beyondW / figures.heatCapacityJPerK) * stepS;
+    }
+    this.spreadV -= this.unit.balancedV(stepS, this.cellMaxV(), this.spreadV, this.cell.ocvSlopeV());
     this.unit.step(stepS, this.cellMaxV(), this.cellMinV(), this.cellMinC(), this.cellMaxC());
   }
 
   setCellC(cellC: number): void {
-    this.cellC = cellC;
-    this.#cold();
+    this.cell.setC(cellC);
     this.unit.settle(this.cellMaxV(), this.cellMinC(), this.cellMaxC());
   }
+}
 
-  /** Resistance doubles for each so many kelvin below 25 °C. */
-  #cold(): void {
-    if (Math.abs(this.cellC - this.#coldAtC) < 0.01) return;
-    this.#coldAtC = this.cellC;
-    this.#coldFactor = this.cellC < 25 ? 2 ** ((25 - this.cellC) / this.#rig.cell.coldDoublingK) : 1;
-  }
+/** Parallel strings whose resistances lie evenly from 1 − spread to 1 + spread of their mean. */
+function stringShares(count: number, spread: number): { together: number; most: number } {
+  if (!(spread > 0) || count < 2) return { together: 1, most: 1 };
+  let conductance = 0;
+  for (let i = 0; i < count; i++) conductance += 1 / (1 + spread * ((2 * i) / (count - 1) - 1));
+  const mean = conductance / count;
+  return { together: 1 / mean, most: 1 / (1 - spread) / mean };
 }

@@ -30,6 +30,13 @@ export const startSchema = z.strictObject({
     .optional()
     .describe('one per raft, in rig order'),
   generatorRunning: z.boolean().optional(),
+  supply: z
+    .strictObject({
+      soc: share.optional().describe('of a store'),
+      fuelL: z.number().min(0).optional().describe('of a set whose rig gives a tank'),
+      hour: z.number().min(0).max(24).optional().describe('of the day, for a renewable profile'),
+    })
+    .optional(),
   latched: z.boolean().optional().describe('an earlier trip is still latched, on disk and in the device'),
 });
 export type Start = z.output<typeof startSchema>;

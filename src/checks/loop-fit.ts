@@ -42,8 +42,11 @@ export interface LoopFit {
   readonly residualA: Float64Array;
 }
 
-/** Below the last digit of any recorder, A. */
-const LEAST_NOISE_A = 1e-12;
+/**
+ * What the model itself leaves out, as a share of the peak: reverse current, and how the cable's capacitance acts
+ * within the knee. A recording without noise is not known better than this.
+ */
+const MODEL_SHARE = 3e-5;
 /** Mains, its distortion and the ripple of two rectifiers: more is no pilot recording. */
 const MAX_LINES = 8;
 const MAX_WEIGHINGS = 6;
@@ -61,16 +64,17 @@ export function fitWithLines(
   currentA: Float64Array,
   peakA: number,
 ): LoopFit {
-  let fit = fitOnce(model, timeS, currentA, model.start, [], peakA / 20, ROUGH);
+  const leastA = MODEL_SHARE * peakA;
+  let fit = fitOnce(model, timeS, currentA, model.start, [], peakA / 20, leastA, ROUGH);
   for (let pass = 0; pass < MAX_LINES && fit.lines.length < MAX_LINES; pass++) {
     const found = linesOf(timeS, fit, fit.at[model.hertz]!, peakA);
     if (found.length === 0) break;
-    fit = fitOnce(model, timeS, currentA, fit.at, [...fit.lines, ...found], fit.noiseA, ROUGH);
+    fit = fitOnce(model, timeS, currentA, fit.at, [...fit.lines, ...found], fit.noiseA, leastA, ROUGH);
   }
   // Again with the noise as it came out, which sets how much the beliefs weigh, until it stands.
   for (let k = 0; k < MAX_WEIGHINGS; k++) {
     const before = fit.noiseA;
-    fit = fitOnce(model, timeS, currentA, fit.at, fit.lines, before, FINE);
+    fit = fitOnce(model, timeS, currentA, fit.at, fit.lines, before, leastA, FINE);
     if (Math.abs(fit.noiseA - before) < 0.01 * before) break;
   }
   return fit;
@@ -106,6 +110,7 @@ function fitOnce(
   start: ArrayLike<number>,
   lines: readonly Line[],
   noiseA: number,
+  leastNoiseA: number,
   gainShare: number,
 ): LoopFit {
   const n = currentA.length;
@@ -166,8 +171,7 @@ function fitOnce(
     at: result.at.slice(0, base),
     covariance: upperLeft(result.covariance, count, base),
     lines: lines.map((_, k) => lineAt(result.at, k)),
-    // Without any noise the beliefs still need something to be weighed against.
-    noiseA: Math.max(Math.sqrt(squares / freedom), LEAST_NOISE_A),
+    noiseA: Math.max(Math.sqrt(squares / freedom), leastNoiseA),
     freedom,
     residualA,
   };

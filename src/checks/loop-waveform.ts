@@ -62,6 +62,8 @@ const SYMMETRIC = 0.1;
 const LEAK_PROOF_DEVIATIONS = 3;
 /** And the series resistance this many: a joint that worsens further ends in an open loop, which is safe. */
 const SERIES_PROOF_DEVIATIONS = 2;
+/** No cable picks up more than this share of the pilot's peak and is fit to be judged. */
+const MAX_PICK_UP_SHARE = 0.3;
 /** What the model leaves unexplained in step with the pilot, as a share of the peak. */
 const MAX_MISFIT_SHARE = 0.02;
 
@@ -168,8 +170,12 @@ function bothWays(
   const none = asEstimate(Number.POSITIVE_INFINITY, seen.atLeast, Number.POSITIVE_INFINITY);
   const spoilt = doubt(timeS, fit, hertz, soundPeakA);
   if (spoilt !== null) return { ...common, seriesOhm: seen, verdict: 'unclear', reason: spoilt };
-  if (peakA < (OPEN_SHARE * soundPeakA) / 2)
-    return { ...common, seriesOhm: none, verdict: 'open', reason: 'no pilot current' };
+  if (peakA < (OPEN_SHARE * soundPeakA) / 2) {
+    const other = otherCurrent(fit, meanA, offPeakA, soundPeakA);
+    return other === null
+      ? { ...common, seriesOhm: none, verdict: 'open', reason: 'no pilot current' }
+      : { ...common, seriesOhm: none, verdict: 'unclear', reason: other };
+  }
   const ohms = `${seen.value.toFixed(0)} ohm both ways`;
   if (seen.value >= pilot.genuineShuntOhm)
     return { ...common, seriesOhm: none, verdict: 'open', reason: `nothing but a leak of ${ohms}` };
@@ -271,6 +277,19 @@ function judge(series: Figure, leakS: Figure, pilot: Pilot): { verdict: Waveform
     };
   }
   return { verdict: 'genuine', reason: 'series, shunt and diode are within their limits' };
+}
+
+/** An open loop carries next to nothing at all: current that is not the pilot's says the recording is of something else. */
+function otherCurrent(fit: LoopFit, meanA: number, offPeakA: number, soundPeakA: number): string | null {
+  const inMilli = (a: number): string => `${(a * 1000).toPrecision(3)} mA`;
+  for (const { cosA, sinA, hertz } of fit.lines) {
+    const peakA = Math.hypot(cosA, sinA);
+    if (!(peakA <= MAX_PICK_UP_SHARE * soundPeakA))
+      return `${inMilli(peakA)} at ${hertz.toPrecision(4)} Hz, none at the pilot's frequency`;
+  }
+  if (!(Math.abs(meanA) <= OPEN_SHARE * soundPeakA)) return `a direct current of ${inMilli(meanA)}, no pilot`;
+  if (!(offPeakA <= (OPEN_SHARE * soundPeakA) / 2)) return `noise of ${inMilli(fit.noiseA)} hides any pilot`;
+  return null;
 }
 
 function doubt(timeS: Float64Array, fit: LoopFit, hertz: number, soundPeakA: number): string | null {

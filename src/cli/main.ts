@@ -8,6 +8,7 @@ import { addAcknowledge } from './acknowledge.js';
 import { addChart } from './chart.js';
 import { addCodes } from './codes.js';
 import { addDryRun } from './dry-run.js';
+import { addFit } from './fit.js';
 import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
 import { NOTICE } from './notice.js';
@@ -42,6 +43,7 @@ for (const add of [
   addSchema,
   addScenarios,
   addMeasure,
+  addFit,
 ]) {
   add(program);
 }

@@ -68,6 +68,7 @@ async function run(options: Options): Promise<void> {
   }
   const noEnergy = options.targetEnergyKwh === undefined;
   let session: Session | null = null;
+  const signals = listenToSignals(by);
   const status = options.status === undefined ? null : statusServer(() => session);
   if (status !== null) await listen(status, options.status as number);
   const { outcome, fault } = await runReal({
@@ -88,7 +89,7 @@ async function run(options: Options): Promise<void> {
     },
     onReady: (runner) => {
       session = runner.session;
-      listenToSignals(runner, by);
+      signals.tell(runner);
       if (!options.json) showLive(runner);
     },
   });
@@ -114,11 +115,19 @@ async function listen(status: ReturnType<typeof statusServer>, port: number): Pr
   }
 }
 
-/** First: a normal stop. Second: trip now. After that nothing leaves before the end state is known. */
-function listenToSignals(runner: Runner, by: string): void {
+/**
+ * First: a normal stop. Second: trip now. After that nothing leaves before the end state is known. It listens
+ * before the ports are open: the device may answer the first frame before anything else happens here.
+ */
+function listenToSignals(by: string): { tell(runner: Runner): void } {
   let heard = 0;
+  let runner: Runner | null = null;
   const heed = (): void => {
     heard++;
+    if (runner === null) {
+      complain('Stopped before the ports were open; nothing was ordered.');
+      process.exit(EXIT.refused);
+    }
     if (heard === 1) {
       complain('Stopping normally. Once more: trip now (not the emergency stop: that is the button).');
       runner.person({ order: 'stop', by });
@@ -129,6 +138,11 @@ function listenToSignals(runner: Runner, by: string): void {
   };
   process.on('SIGINT', heed);
   process.on('SIGTERM', heed);
+  return {
+    tell: (open) => {
+      runner = open;
+    },
+  };
 }
 
 function showLive(runner: Runner): void {

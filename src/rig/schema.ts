@@ -6,21 +6,9 @@
  * function, and every limit must be confirmed by a competent person.
  */
 import { z } from 'zod';
-import { ASSIGNABLE_ROLES, MAX_RAFTS } from './roles.js';
-
-const source = z.string().min(3).describe('who says so: a standard and clause, a data sheet, or "practice"');
-/** A number that someone vouches for; loads as the bare number. */
-const limit = (value: z.ZodNumber) =>
-  z
-    .strictObject({ value, source })
-    .transform((l) => l.value)
-    .describe('a limit with its source');
-const positive = () => z.number().positive();
-const nonNegative = () => z.number().min(0);
-const share = () => z.number().min(0).max(1);
-const name = z
-  .string()
-  .regex(/^[a-z0-9][a-z0-9-]{0,31}$/, 'lower case letters, digits and dashes, at most 32');
+import { ASSIGNABLE_ROLES } from './roles.js';
+import { batterySchema, supplySchema } from './schema-battery.js';
+import { limit, name, nonNegative, positive, share } from './schema-parts.js';
 
 export const converterSchema = z.strictObject({
   maxCurrentA: limit(positive()),
@@ -168,76 +156,6 @@ export const bleederSchema = z.strictObject({
 });
 
 export const berthSchema = z.strictObject({ maxBondOhm: limit(positive()) });
-
-/** Open-circuit volts of one cell over state of charge, and what its chemistry permits. */
-export const cellSchema = z.strictObject({
-  chemistry: z.string().min(2),
-  ocvSource: source,
-  ocv: z
-    .array(z.strictObject({ soc: share(), v: positive() }))
-    .min(3)
-    .max(201),
-  capacityAh: positive(),
-  r0Ohm: positive(),
-  r1Ohm: positive(),
-  tau1S: positive(),
-  r2Ohm: nonNegative(),
-  tau2S: positive(),
-  /** Resistance doubles for each drop of this many kelvin below 25 °C. */
-  coldDoublingK: positive(),
-  heatCapacityJPerK: positive(),
-  thermalResistanceKPerW: positive().describe('cell to coolant with cooling running'),
-});
-
-export const raftSchema = z.strictObject({
-  seriesCells: z.number().int().positive().max(1000),
-  parallelCells: z.number().int().positive().max(1000),
-  cell: cellSchema,
-  /** Inside one raft: joints, bars, contactors. */
-  barsOhm: nonNegative(),
-  maxCurrentA: limit(positive()),
-  minCellV: limit(positive()),
-  /** Above this a trip; the ceiling below only tapers. */
-  maxCellV: limit(positive()),
-  ceilingCellV: limit(positive()),
-  minChargeC: limit(z.number()),
-  maxChargeC: limit(z.number()),
-  derateFromC: limit(z.number()),
-  maxCellSpreadV: limit(positive()),
-  joinCurrentA: limit(positive()),
-  minIsolationOhmPerVolt: limit(positive()),
-});
-
-export const batterySchema = z.strictObject({
-  raft: raftSchema,
-  rafts: z
-    .array(z.strictObject({ name, kind: z.enum(['battery', 'generator']) }))
-    .min(1)
-    .max(MAX_RAFTS),
-  /** Window of the session, state of charge. */
-  floorSoc: limit(share()),
-  ceilingSoc: limit(share()).describe('leaves room for regeneration'),
-});
-
-export const supplySchema = z.strictObject({
-  kind: z.enum(['engine-set', 'store', 'feed']),
-  maxPowerW: limit(positive()),
-  /** Load slope it takes without a dip beyond its limits. */
-  slopeKwPerS: limit(positive()),
-  nominalVoltageV: positive(),
-  minVoltageV: limit(positive()),
-  /** Engine-driven sets only. */
-  nominalFrequencyHz: positive().optional(),
-  minFrequencyHz: limit(positive()).optional(),
-  droopPercent: nonNegative().optional(),
-  inertiaS: positive().optional().describe('stored energy over rated power, s'),
-  governorS: positive().optional(),
-  /** Below the minimum: fold back for this long, then trip. */
-  recoverS: limit(positive()),
-  /** Stores only. */
-  capacityKwh: positive().optional(),
-  internalOhm: nonNegative().optional(),
-});
 
 const assignable = z.union([z.enum(ASSIGNABLE_ROLES), z.string().regex(/^raft[1-8]$/)]);
 export const linkSchema = z.strictObject({

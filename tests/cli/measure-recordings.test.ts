@@ -1,46 +1,14 @@
 /** `measure isolation`, `precharge` and `cable` as commands: field names, exit codes, faults with their lines. */
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { Command } from 'commander';
-import { afterAll, describe, expect, it, vi } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import { addMeasure } from '../../src/cli/measure.js';
-import { InputError } from '../../src/host/input-error.js';
+import { runHere, type Said } from './in-process.js';
 import { endAll, loopwarden, temporaryFolder } from './process.js';
 
 afterAll(endAll);
 
-interface Said {
-  readonly stdout: string;
-  readonly stderr: string;
-  /** As `main` would exit. */
-  readonly code: number;
-}
-
-/** The command in this process: starting one of its own takes a second each. Two at the end do start. */
-async function measure(...args: string[]): Promise<Said> {
-  const said = { stdout: '', stderr: '' };
-  const spies = (['stdout', 'stderr'] as const).map((stream) =>
-    vi.spyOn(process[stream], 'write').mockImplementation((text) => {
-      said[stream] += String(text);
-      return true;
-    }),
-  );
-  const program = new Command().exitOverride();
-  addMeasure(program);
-  for (const c of program.commands.flatMap((each) => [each, ...each.commands])) c.exitOverride();
-  let code = 0;
-  try {
-    await program.parseAsync(['measure', ...args], { from: 'user' });
-    code = Number(process.exitCode ?? 0);
-  } catch (error) {
-    code = 2;
-    said.stderr += error instanceof InputError ? error.message : '';
-  } finally {
-    for (const spy of spies) spy.mockRestore();
-    process.exitCode = undefined;
-  }
-  return { ...said, code };
-}
+const measure = (...args: string[]): Promise<Said> => runHere(addMeasure, 'measure', ...args);
 const objectOf = <T>({ stdout }: Said): T => JSON.parse(stdout) as T;
 
 /** W1, at rest: 300 V and 450 V; 576.923 V and 173.077 V with 75 kΩ on the negative pole. */

@@ -9,7 +9,7 @@ import { table } from '../../src/cli/print.js';
 import { type LoopBound, loopBound } from './loop-bound.js';
 import { CLASSES, drawCase, LIMITS, type LoopCase } from './loop-cases.js';
 
-const SLICE = 120;
+const SLICE = 80;
 const FULL = 2000;
 const CASES = Number(process.env.LOOP_CASES ?? SLICE);
 const IS_FULL = CASES >= FULL;
@@ -29,6 +29,8 @@ const measure = (drawn: LoopCase): LoopMeasurement =>
     frequencyHz: drawn.circuit.frequencyHz,
   });
 
+const yieldOnce = (): Promise<void> => new Promise((resolve) => setImmediate(resolve));
+
 const tried: Tried[] = [];
 const clean: Tried[] = [];
 
@@ -47,7 +49,7 @@ function confusion(all: readonly Tried[]): string {
 }
 
 describe('loop estimator', () => {
-  test(`${CASES} random recordings: no unsound loop is called genuine`, { timeout: 1_200_000 }, ({
+  test(`${CASES} random recordings: no unsound loop is called genuine`, { timeout: 14_400_000 }, async ({
     task,
   }) => {
     const random = new SeededRandom(SEED);
@@ -59,6 +61,8 @@ describe('loop estimator', () => {
       // The samples themselves are not needed again, and two thousand recordings are some hundred megabytes.
       const empty = { timeS: new Float64Array(0), currentA: new Float64Array(0) };
       const found = { ...measure(drawn), fittedA: empty.timeS };
+      // A worker that never yields is given up as lost.
+      await yieldOnce();
       tried.push({ drawn: { ...rest, recording: empty }, found, bound });
     }
     const refused = tried.filter((t) => t.drawn.kind === 'genuine' && t.found.verdict !== 'genuine');
@@ -71,10 +75,11 @@ describe('loop estimator', () => {
     expect(wrong.map((t) => [t.drawn.kind, t.drawn.seriesOhm, t.drawn.shuntOhm])).toEqual([]);
   });
 
-  test('clean recordings of sound loops: none is refused', { timeout: 300_000 }, ({ task }) => {
+  test('clean recordings of sound loops: none is refused', { timeout: 3_600_000 }, async ({ task }) => {
     const random = new SeededRandom(SEED + 1);
-    for (let k = 0; k < (IS_FULL ? 300 : 40); k++) {
+    for (let k = 0; k < (IS_FULL ? 300 : 15); k++) {
       const drawn = drawCase(random.fork(`clean ${k}`), { clean: true, kind: 'genuine' });
+      await yieldOnce();
       clean.push({ drawn, found: measure(drawn), bound: null });
     }
     const refused = clean.filter((t) => t.found.verdict !== 'genuine');
@@ -114,8 +119,8 @@ describe('loop estimator', () => {
       }),
       ...quarters,
     ];
-    // A slice of a hundred cases has a spread of two per cent of its own.
-    const [low, high] = IS_FULL ? [0.93, 0.97] : [0.88, 1];
+    // Seventy intervals have a spread of three per cent of their own.
+    const [low, high] = IS_FULL ? [0.93, 0.97] : [0.86, 1];
     for (const share of [series / fitted.length, shunt / fitted.length]) {
       expect(share).toBeGreaterThanOrEqual(low);
       expect(share).toBeLessThanOrEqual(high);

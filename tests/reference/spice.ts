@@ -29,7 +29,12 @@ export async function transient(netlist: string): Promise<Transient> {
   const run = last.then(async () => {
     const simulation = await engine();
     simulation.setNetList(`reference circuit\n${netlist}\n.end\n`);
-    return simulation.runSim();
+    const made = await simulation.runSim();
+    // A run that was given up still hands over the rows it had made until then.
+    const gaveUp = simulation.getError().find((line) => line.includes('aborted'));
+    if (gaveUp !== undefined)
+      throw new Error(`the circuit engine gave up: ${simulation.getError().join(' ')}`);
+    return made;
   });
   last = run.catch(() => undefined);
   const result = await run;

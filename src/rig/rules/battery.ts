@@ -23,6 +23,28 @@ const openCircuitTable: Rule = ({ battery }, fault) => {
   }
 };
 
+/** Tables that a cell may have beside its open-circuit volts. */
+const cellTables: Rule = ({ battery }, fault) => {
+  const { overSoc, overTemperature, hysteresis } = battery.raft.cell;
+  const rises = (key: string, name: string, points: readonly number[] | undefined): void => {
+    points?.forEach((x, i) => {
+      if (i === 0 || x > points[i - 1]!) return;
+      fault(
+        `battery.raft.cell.${key}.${i}.${name}`,
+        `${num(x)} must be above ${num(points[i - 1]!)} before it`,
+      );
+    });
+  };
+  const socs = (points: readonly { readonly soc: number }[] | undefined) => points?.map((p) => p.soc);
+  rises('overSoc', 'soc', socs(overSoc));
+  rises('hysteresis.over', 'soc', socs(hysteresis?.over));
+  rises(
+    'overTemperature',
+    'cellC',
+    overTemperature?.map((p) => p.cellC),
+  );
+};
+
 const cellWindow: Rule = ({ battery: { raft, floorSoc, ceilingSoc } }, fault) => {
   if (!(floorSoc < ceilingSoc)) {
     fault('battery.floorSoc', `${num(floorSoc)} must be below ceilingSoc, ${num(ceilingSoc)}`);
@@ -135,14 +157,22 @@ const KIND_KEYS = {
   feed: [],
 } as const;
 
+/** Keys a supply of a kind may have. */
+const KIND_EXTRAS = {
+  'engine-set': ['underSpeedTripHz', 'fuel'],
+  store: ['gridFeedW', 'renewable'],
+  feed: [],
+} as const;
+
 const supplyKeys: Rule = ({ supply }, fault, warn) => {
   const needed: readonly string[] = KIND_KEYS[supply.kind];
   const given = supply as Readonly<Record<string, unknown>>;
   for (const key of needed) {
     if (given[key] === undefined) fault(`supply.${key}`, `missing, a supply of kind ${supply.kind} needs it`);
   }
-  for (const key of Object.values(KIND_KEYS).flat()) {
-    if (given[key] !== undefined && !needed.includes(key)) {
+  const permitted: readonly string[] = [...needed, ...KIND_EXTRAS[supply.kind]];
+  for (const key of [...Object.values(KIND_KEYS), ...Object.values(KIND_EXTRAS)].flat()) {
+    if (given[key] !== undefined && !permitted.includes(key)) {
       warn(`supply.${key}`, `not used by a supply of kind ${supply.kind}`);
     }
   }
@@ -180,6 +210,7 @@ const supplyPower: Rule = (rig, _fault, warn) => {
 
 export const BATTERY_RULES: readonly Rule[] = [
   openCircuitTable,
+  cellTables,
   cellWindow,
   cellTemperatures,
   trainFits,

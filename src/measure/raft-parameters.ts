@@ -1,0 +1,83 @@
+/**
+ * What a fitted cell comes to in the words of an equivalent circuit: open-circuit volts, R0 and two R-C pairs over
+ * the state of charge, with 95 % uncertainties. The surface's lead by diffusion (raft-model.ts) answers like a pair
+ * with the slow time constant whose resistance follows the slope of the open-circuit volts: it is part of R2 here.
+ */
+import type { RaftFit } from './raft-fit.js';
+import { along, HYSTERESIS_KNOTS, place, REFERENCE_C, RESISTANCE_KNOTS, Walker } from './raft-model.js';
+
+export interface Uncertain {
+  readonly value: number;
+  /** Half the width of the 95 % interval. */
+  readonly uncertainty: number;
+}
+
+export interface RaftPoint {
+  readonly soc: number;
+  readonly ocvV: number;
+  /** Half the gap between the charged and the discharged curve. */
+  readonly hysteresisV: Uncertain;
+  /** At 25 °C. */
+  readonly r0Ohm: Uncertain;
+  readonly r1Ohm: Uncertain;
+  readonly r2Ohm: Uncertain;
+}
+
+/** Standard deviations of a normal distribution within which 95 % lie. */
+const Z95 = 1.96;
+type Terms = readonly (readonly [index: number, factor: number])[];
+
+export function timeConstants(fit: RaftFit): { readonly tau1S: Uncertain; readonly tau2S: Uncertain } {
+  const { tau1S, tau2S } = fit.shape;
+  const about = (value: number, sdLog: number): Uncertain => ({
+    value,
+    uncertainty: value * Math.expm1(Z95 * sdLog),
+  });
+  return { tau1S: about(tau1S, fit.tau1SdLog), tau2S: about(tau2S, fit.tau2SdLog) };
+}
+
+export function raftPoint(fit: RaftFit, soc: number): RaftPoint {
+  const { shape } = fit;
+  const { layout } = shape;
+  const onKnots = (knots: readonly number[], from: number): Terms => {
+    const { i, share } = place(knots, soc);
+    return [
+      [from + i, 1 - share],
+      [from + i + 1, share],
+    ];
+  };
+  // τ2 / (3600 Q): charge by which the surface leads per ampere and unit of lead.
+  const perLead = (shape.slopeV(soc) * shape.tau2S) / (3600 * shape.capacityAh);
+  const slow = combined(fit, [...onKnots(RESISTANCE_KNOTS, layout.r2), [layout.lead, perLead]]);
+  return {
+    soc,
+    ocvV: openCircuitV(fit, soc),
+    hysteresisV: combined(fit, onKnots(HYSTERESIS_KNOTS, layout.hysteresis)),
+    r0Ohm: combined(fit, onKnots(RESISTANCE_KNOTS, layout.r0)),
+    r1Ohm: combined(fit, onKnots(RESISTANCE_KNOTS, layout.r1)),
+    r2Ohm: { value: slow.value + shape.lead * perLead, uncertainty: slow.uncertainty },
+  };
+}
+
+/** Mean of the charged and the discharged curve, at rest. */
+export function openCircuitV(fit: RaftFit, soc: number): number {
+  const { layout } = fit.shape;
+  const walker = new Walker(fit.shape, soc);
+  const row = new Float64Array(layout.size);
+  walker.row(row, 0, REFERENCE_C);
+  row.fill(0, layout.hysteresis, layout.r0);
+  return row.reduce((sum, a, i) => sum + a * fit.solution.p[i]!, walker.knownV());
+}
+
+export function hysteresisV(fit: RaftFit, soc: number): number {
+  return along(HYSTERESIS_KNOTS, fit.solution.p, soc, fit.shape.layout.hysteresis);
+}
+
+function combined(fit: RaftFit, terms: Terms): Uncertain {
+  const { p, covariance } = fit.solution;
+  const size = fit.shape.layout.size;
+  let variance = 0;
+  for (const [i, a] of terms) for (const [j, b] of terms) variance += a * b * covariance[i * size + j]!;
+  const value = terms.reduce((sum, [i, a]) => sum + a * p[i]!, 0);
+  return { value, uncertainty: Z95 * fit.widening * Math.sqrt(Math.max(0, variance)) };
+}
