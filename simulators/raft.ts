@@ -198,8 +198,12 @@ export class Raft {
       const beyondW = heatW * (this.#hotShare - 1) - this.#hotK / figures.thermalResistanceKPerW;
       this.#hotK += (beyondW / figures.heatCapacityJPerK) * stepS;
     }
-    this.spreadV -= this.unit.balancedV(stepS, this.cellMaxV(), this.spreadV, this.cell.ocvSlopeV());
-    this.unit.step(stepS, this.cellMaxV(), this.cellMinV(), this.cellMinC(), this.cellMaxC());
+    if (this.#rig.balancing !== undefined)
+      this.spreadV -= this.unit.balancedV(stepS, this.cellMaxV(), this.spreadV, this.cell.ocvSlopeV());
+    const meanV = this.meanCellV();
+    const highV = meanV + this.spreadV / 2 + this.highCellV;
+    const lowV = meanV - this.spreadV / 2 - this.lowCellV;
+    this.unit.step(stepS, highV, lowV, this.cellMinC(), this.cellMaxC());
   }
 
   setCellC(cellC: number): void {

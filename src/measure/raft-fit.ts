@@ -38,6 +38,12 @@ export interface FitOptions {
   readonly cellC?: number;
 }
 
+/** Errors were larger than believed by these, below and above `CHARGE_FROM_SOC`. */
+export interface Widening {
+  readonly below: number;
+  readonly above: number;
+}
+
 /** A fitted cell. */
 export interface RaftFit {
   readonly shape: Shape;
@@ -47,8 +53,8 @@ export interface RaftFit {
   /** Standard deviations of the logarithms of the time constants. */
   readonly tau1SdLog: number;
   readonly tau2SdLog: number;
-  /** By which stated standard deviations are to be widened: errors were larger than believed. */
-  readonly widening: number;
+  /** By which stated standard deviations are to be widened. */
+  readonly widening: Widening;
   /** Of all rows, and of those that charge above 15 % state of charge; NaN where there are none. */
   readonly fitRmsV: number;
   readonly fitChargeRmsV: number;
@@ -99,7 +105,7 @@ export function fitRaft(whole: ChargeRecord, options: FitOptions): RaftFit {
     cellC,
     tau1SdLog: search.curvature(best, 1),
     tau2SdLog: search.curvature(best, 2),
-    widening: Math.sqrt(Math.max(1, best.misfit / record.timeS.length)),
+    widening: search.widening(best),
     fitRmsV: residuals.rmsV,
     fitChargeRmsV: residuals.chargeRmsV,
     rows: whole.timeS.length,
@@ -243,36 +249,62 @@ class Search {
     return bend > 0 ? Math.sqrt(2 / bend) : Number.POSITIVE_INFINITY;
   }
 
+  /**
+   * By how much errors were larger than believed, below and above `CHARGE_FROM_SOC`: near empty the model is at its
+   * worst, which says nothing of the range that trains use. Never below 1.
+   */
+  widening({ shape, solution }: Try): Widening {
+    const sums = { low: 0, lows: 0, high: 0, highs: 0 };
+    this.#rows(shape, (row, y, sd, soc) => {
+      const off = row.reduce((sum, a, i) => sum + a * solution.p[i]!, -y) / sd;
+      if (soc < CHARGE_FROM_SOC) {
+        sums.low += off * off;
+        sums.lows += 1;
+      } else {
+        sums.high += off * off;
+        sums.highs += 1;
+      }
+    });
+    const by = (sum: number, count: number): number => Math.sqrt(Math.max(1, sum / Math.max(1, count)));
+    return { below: by(sums.low, sums.lows), above: by(sums.high, sums.highs) };
+  }
+
   #solve(shape: Shape, shift: number, stretch: number): { solution: Solution; misfit: number } {
     const { layout } = shape;
-    const record = this.#record;
     const equations = new NormalEquations(layout.size);
+    this.#rows(shape, (row, y, sd) => equations.add(row, y, sd));
+    believe(equations, { shape, stepOhm: this.#stepOhm, table: this.#table, shift, stretch });
+    const bounded = Array.from({ length: layout.size }, (_, i) => i >= layout.r0 && i < layout.lead);
+    const solution = equations.solve(bounded);
+    return { solution, misfit: equations.misfit(solution.p) + tauMisfit(shape.tau1S, shape.tau2S) };
+  }
+
+  /** The record's rows as equations, each less what its forerunner's error foretells of its own. */
+  #rows(shape: Shape, take: (row: Float64Array, y: number, sd: number, soc: number) => void): void {
+    const record = this.#record;
+    const { size } = shape.layout;
     const walker = new Walker(shape, this.#socStart);
-    const row = new Float64Array(layout.size);
-    const last = { row: new Float64Array(layout.size), y: 0, sd: 0, soc: 0 };
-    const difference = new Float64Array(layout.size);
+    const row = new Float64Array(size);
+    const difference = new Float64Array(size);
+    const last = { row: new Float64Array(size), y: 0, sd: 0, soc: 0 };
     walk(record, walker, this.#cellC, (k, currentA, rowC) => {
       walker.row(row, currentA, rowC);
       const y = record.voltageV[k]! - walker.knownV();
       const sd = errorV(walker.soc);
-      if (k === 0) equations.add(row, y, sd);
+      if (k === 0) take(row, y, sd, walker.soc);
       else {
         const stepS = record.timeS[k]! - record.timeS[k - 1]!;
         const far = Math.abs(walker.soc - last.soc) / ERROR.alongSoc + stepS / ERROR.alongS;
         const kept = Math.exp(-far) * Math.min(1, sd / last.sd);
-        for (let i = 0; i < row.length; i++) difference[i] = row[i]! - kept * last.row[i]!;
+        for (let i = 0; i < size; i++) difference[i] = row[i]! - kept * last.row[i]!;
         const fresh = Math.max(0, sd * sd - (kept * last.sd) ** 2) + ERROR.noiseV ** 2 * (1 + kept * kept);
-        equations.add(difference, y - kept * last.y, Math.sqrt(fresh));
+        take(difference, y - kept * last.y, Math.sqrt(fresh), walker.soc);
       }
       last.row.set(row);
       last.y = y;
       last.sd = sd;
       last.soc = walker.soc;
     });
-    believe(equations, { shape, stepOhm: this.#stepOhm, table: this.#table, shift, stretch });
-    const bounded = Array.from({ length: layout.size }, (_, i) => i >= layout.r0 && i < layout.lead);
-    const solution = equations.solve(bounded);
-    return { solution, misfit: equations.misfit(solution.p) + tauMisfit(shape.tau1S, shape.tau2S) };
   }
 }
 

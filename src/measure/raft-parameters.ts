@@ -3,7 +3,7 @@
  * the state of charge, with 95 % uncertainties. The surface's lead by diffusion (raft-model.ts) answers like a pair
  * with the slow time constant whose resistance follows the slope of the open-circuit volts: it is part of R2 here.
  */
-import type { RaftFit } from './raft-fit.js';
+import { CHARGE_FROM_SOC, type RaftFit } from './raft-fit.js';
 import { along, HYSTERESIS_KNOTS, place, REFERENCE_C, RESISTANCE_KNOTS, Walker } from './raft-model.js';
 
 export interface Uncertain {
@@ -31,7 +31,7 @@ export function timeConstants(fit: RaftFit): { readonly tau1S: Uncertain; readon
   const { tau1S, tau2S } = fit.shape;
   const about = (value: number, sdLog: number): Uncertain => ({
     value,
-    uncertainty: value * Math.expm1(Z95 * sdLog),
+    uncertainty: value * Math.expm1(Z95 * fit.widening.above * sdLog),
   });
   return { tau1S: about(tau1S, fit.tau1SdLog), tau2S: about(tau2S, fit.tau2SdLog) };
 }
@@ -48,13 +48,13 @@ export function raftPoint(fit: RaftFit, soc: number): RaftPoint {
   };
   // τ2 / (3600 Q): charge by which the surface leads per ampere and unit of lead.
   const perLead = (shape.slopeV(soc) * shape.tau2S) / (3600 * shape.capacityAh);
-  const slow = combined(fit, [...onKnots(RESISTANCE_KNOTS, layout.r2), [layout.lead, perLead]]);
+  const slow = combined(fit, soc, [...onKnots(RESISTANCE_KNOTS, layout.r2), [layout.lead, perLead]]);
   return {
     soc,
     ocvV: openCircuitV(fit, soc),
-    hysteresisV: combined(fit, onKnots(HYSTERESIS_KNOTS, layout.hysteresis)),
-    r0Ohm: combined(fit, onKnots(RESISTANCE_KNOTS, layout.r0)),
-    r1Ohm: combined(fit, onKnots(RESISTANCE_KNOTS, layout.r1)),
+    hysteresisV: combined(fit, soc, onKnots(HYSTERESIS_KNOTS, layout.hysteresis)),
+    r0Ohm: combined(fit, soc, onKnots(RESISTANCE_KNOTS, layout.r0)),
+    r1Ohm: combined(fit, soc, onKnots(RESISTANCE_KNOTS, layout.r1)),
     r2Ohm: { value: slow.value + shape.lead * perLead, uncertainty: slow.uncertainty },
   };
 }
@@ -73,11 +73,12 @@ export function hysteresisV(fit: RaftFit, soc: number): number {
   return along(HYSTERESIS_KNOTS, fit.solution.p, soc, fit.shape.layout.hysteresis);
 }
 
-function combined(fit: RaftFit, terms: Terms): Uncertain {
+function combined(fit: RaftFit, soc: number, terms: Terms): Uncertain {
   const { p, covariance } = fit.solution;
   const size = fit.shape.layout.size;
   let variance = 0;
   for (const [i, a] of terms) for (const [j, b] of terms) variance += a * b * covariance[i * size + j]!;
+  const widening = soc < CHARGE_FROM_SOC ? fit.widening.below : fit.widening.above;
   const value = terms.reduce((sum, [i, a]) => sum + a * p[i]!, 0);
-  return { value, uncertainty: Z95 * fit.widening * Math.sqrt(Math.max(0, variance)) };
+  return { value, uncertainty: Z95 * widening * Math.sqrt(Math.max(0, variance)) };
 }

@@ -33,6 +33,8 @@ export function errorV(soc: number): number {
 const TYPICAL_OHM_AH = 0.06;
 /** R0 by the recording's own steps: rows come some time after a step, so it is right only about so well. */
 const R0_SD = 0.4;
+/** Where no step shows it. */
+const R0_UNSEEN_SD = 1;
 /** Each pair as a share of R0. */
 const PAIR_MEAN = 0.33;
 const PAIR_SD = 0.4;
@@ -60,6 +62,10 @@ export const tauMisfit = (tau1S: number, tau2S: number): number =>
 const AXIS_SD = 0.02;
 const CORRECTION_SD_V = 0.02;
 const CORRECTION_BEND_V = 0.05;
+const SMALL_SOC = 1e-6;
+/** Tables are less sure where the curve is steep. */
+const LOW_SOC = 0.1;
+const LOW_FACTOR = 3;
 /** Where a table does not reach, it says nothing. */
 const BEYOND_SD_V = 1;
 const OCV_MEAN_V = 3.5;
@@ -102,7 +108,8 @@ export function believe(equations: NormalEquations, beliefs: Beliefs): void {
     equations.believe([[layout.hysteresis + k, 1]], known ? tabled : 0, sd);
   });
   const ohm = beliefs.stepOhm > 0 ? beliefs.stepOhm : TYPICAL_OHM_AH / shape.capacityAh;
-  resistance(equations, layout.r0, ohm, ohm * R0_SD, ohm * R0_BEND);
+  const r0Sd = beliefs.stepOhm > 0 ? R0_SD : R0_UNSEEN_SD;
+  resistance(equations, layout.r0, ohm, ohm * r0Sd, ohm * R0_BEND);
   resistance(equations, layout.r1, ohm * PAIR_MEAN, ohm * PAIR_SD, ohm * PAIR_BEND);
   resistance(equations, layout.r2, ohm * PAIR_MEAN, ohm * PAIR_SD, ohm * PAIR_BEND);
   equations.believe([[layout.lead, 1]], LEAD_S / shape.tau2S - shape.lead, LEAD_SD_S / shape.tau2S);
@@ -110,18 +117,18 @@ export function believe(equations: NormalEquations, beliefs: Beliefs): void {
 
 function openCircuit(equations: NormalEquations, shape: Shape, table: OcvCurve | null): void {
   const { ocvKnots, layout } = shape;
+  const tabled = (soc: number): boolean =>
+    table !== null && soc >= table.lowSoc - SMALL_SOC && soc <= table.highSoc + SMALL_SOC;
   ocvKnots.forEach((soc, k) => {
     const at = layout.ocv + k;
     if (table === null) equations.believe([[at, 1]], OCV_MEAN_V - shape.knownV(soc), OCV_SD_V);
-    else {
-      const within = soc >= table.lowSoc - SMALL_SOC && soc <= table.highSoc + SMALL_SOC;
-      const low = soc < 0.1 ? 3 : 1;
-      equations.believe([[at, 1]], 0, within ? CORRECTION_SD_V * low : BEYOND_SD_V);
-    }
+    else if (tabled(soc)) equations.believe([[at, 1]], 0, CORRECTION_SD_V * (soc < LOW_SOC ? LOW_FACTOR : 1));
+    else equations.believe([[at, 1]], 0, BEYOND_SD_V);
   });
-  smooth(equations, ocvKnots, layout.ocv, table === null ? OCV_BEND_V : CORRECTION_BEND_V);
+  smooth(equations, ocvKnots, layout.ocv, (before, after) =>
+    tabled(before) && tabled(after) ? CORRECTION_BEND_V : OCV_BEND_V,
+  );
 }
-const SMALL_SOC = 1e-6;
 
 function resistance(
   equations: NormalEquations,
@@ -133,20 +140,24 @@ function resistance(
   RESISTANCE_KNOTS.forEach((soc, k) => {
     equations.believe([[from + k, 1]], ohm, sdOhm * (soc < EMPTY_SOC ? EMPTY_FACTOR : 1));
   });
-  smooth(equations, RESISTANCE_KNOTS, from, bendOhm);
+  smooth(equations, RESISTANCE_KNOTS, from, () => bendOhm);
 }
 
 /** Each knot lies near the straight line of its neighbours, the nearer they are the closer. */
-function smooth(equations: NormalEquations, knots: readonly number[], from: number, bend: number): void {
+function smooth(
+  equations: NormalEquations,
+  knots: readonly number[],
+  from: number,
+  bend: (before: number, after: number) => number,
+): void {
   for (let k = 1; k + 1 < knots.length; k++) {
-    const before = knots[k]! - knots[k - 1]!;
-    const after = knots[k + 1]! - knots[k]!;
-    const both = before + after;
+    const [low, middle, high] = [knots[k - 1]!, knots[k]!, knots[k + 1]!];
+    const both = high - low;
     const terms = [
       [from + k, 1],
-      [from + k - 1, -after / both],
-      [from + k + 1, -before / both],
+      [from + k - 1, -(high - middle) / both],
+      [from + k + 1, -(middle - low) / both],
     ] as const;
-    equations.believe(terms, 0, bend * both);
+    equations.believe(terms, 0, bend(low, high) * both);
   }
 }

@@ -7,13 +7,13 @@ import { SeededRandom } from '../../simulators/seeded-random.js';
 import { type LoopMeasurement, loopFromWaveform, WAVEFORM_VERDICTS } from '../../src/checks/loop-waveform.js';
 import { table } from '../../src/cli/print.js';
 import { type LoopBound, loopBound } from './loop-bound.js';
-import { CLASSES, drawCase, LIMITS, type LoopCase } from './loop-cases.js';
+import { CLASSES, drawCase, LIMITS, type LoopCase, SOUND_RMS_A } from './loop-cases.js';
 
-const SLICE = 80;
+const SLICE = 60;
 const FULL = 2000;
 const CASES = Number(process.env.LOOP_CASES ?? SLICE);
 const IS_FULL = CASES >= FULL;
-const SEED = 20_817;
+const SEED = Number(process.env.LOOP_SEED ?? 20_817);
 /** Where a diode is there to be fitted, series and shunt have a truth. */
 const FITTED = ['genuine', 'between', 'leaky', 'high-resistance', 'reversed'];
 
@@ -105,7 +105,7 @@ describe('loop estimator', () => {
     );
     const quarters = [0.0017, 0.005, 0.015, 0.06].map((top, k, tops) => {
       const of = fitted.filter((t) => {
-        const share = t.drawn.noiseA / 0.00832;
+        const share = t.drawn.noiseA / SOUND_RMS_A;
         return share <= top && share > (tops[k - 1] ?? 0);
       });
       return `  noise to ${(100 * top).toFixed(2)} %: ${of.length} cases, series ${percent(of.filter(holdsSeries).length, of.length)}, shunt ${percent(of.filter(holdsShunt).length, of.length)}`;

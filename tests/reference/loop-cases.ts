@@ -45,7 +45,7 @@ export const LIMITS = {
   genuineShuntOhm: 3000,
 };
 
-/** Every second case is genuine: refusing a sound loop is as much a fault as passing a bad one. */
+/** Two in five are genuine: refusing a sound loop is as much a fault as passing a bad one. */
 const DRAW: readonly (readonly [LoopClass, number])[] = [
   ['genuine', 0.4],
   ['between', 0.15],
@@ -125,8 +125,8 @@ function circuitOf(kind: LoopClass, random: SeededRandom): PilotCircuit {
   };
 }
 
-/** Peak of a sound loop, to which noise and pick-up are related. */
-const SOUND_RMS_A = (12 / 1020) * Math.SQRT1_2;
+/** R.m.s. of a sound loop, to which noise and pick-up are related. */
+export const SOUND_RMS_A = (12 / 1020) * Math.SQRT1_2;
 
 /** @param clean without noise and pick-up */
 export function drawCase(

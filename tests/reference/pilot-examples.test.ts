@@ -54,20 +54,28 @@ const row = (
     trust: 'computed',
   });
 
+/** One measurement serves all rows of a circuit. */
+function once(part: Partial<PilotCircuit>): () => LoopMeasurement {
+  let made: LoopMeasurement | null = null;
+  return () => (made ??= measured(part));
+}
+const ideal = once({});
+const silicon = once({ diode: drop(0.7) });
+const crushed = once({ diode: drop(0.7), crushOhm: 0 });
+const open = once({ diode: drop(1e3) });
+const leaky = once({ leakOhm: 1250 });
+
 const inMilli = (x: number): number => x * 1000;
-row('ideal diode: mean', 'mA', () => inMilli(measured({}).meanA.value), 5.169);
-row('ideal diode: r.m.s.', 'mA', () => inMilli(measured({}).rmsA.value), 8.12);
-row('ideal diode: series', 'Ω', () => measured({}).seriesOhm.value, 45, { share: 0.005 });
-row('0.7 V diode: mean', 'mA', () => inMilli(measured({ diode: drop(0.7) }).meanA.value), 4.839);
-row('0.7 V diode: r.m.s.', 'mA', () => inMilli(measured({ diode: drop(0.7) }).rmsA.value), 7.696);
-row('0.7 V diode: series', 'Ω', () => measured({ diode: drop(0.7) }).seriesOhm.value, 45, { share: 0.005 });
-const crushed = (): LoopMeasurement => measured({ diode: drop(0.7), crushOhm: 0 });
+row('ideal diode: mean', 'mA', () => inMilli(ideal().meanA.value), 5.169);
+row('ideal diode: r.m.s.', 'mA', () => inMilli(ideal().rmsA.value), 8.12);
+row('ideal diode: series', 'Ω', () => ideal().seriesOhm.value, 45, { share: 0.005 });
+row('0.7 V diode: mean', 'mA', () => inMilli(silicon().meanA.value), 4.839);
+row('0.7 V diode: r.m.s.', 'mA', () => inMilli(silicon().rmsA.value), 7.696);
+row('0.7 V diode: series', 'Ω', () => silicon().seriesOhm.value, 45, { share: 0.005 });
 row('crushed: mean', 'mA', () => inMilli(crushed().meanA.value), 0, { absolute: 0.001 });
 row('crushed: r.m.s.', 'mA', () => inMilli(crushed().rmsA.value), 11.483);
-const open = (): LoopMeasurement => measured({ diode: drop(1e3) });
 row('open: mean', 'mA', () => inMilli(open().meanA.value), 0, { absolute: 0.001 });
 row('open: r.m.s.', 'mA', () => inMilli(open().rmsA.value), 0, { absolute: 0.001 });
-const leaky = (): LoopMeasurement => measured({ leakOhm: 1250 });
 row('1.25 kΩ: asymmetry', '', () => leaky().asymmetry.value, 0.366, { absolute: 0.0005 });
 row('1.25 kΩ: shunt', 'Ω', () => leaky().shuntOhm.value, 1250);
 row('1.25 kΩ: upper peak', 'mA', () => inMilli(Math.max(...leaky().fittedA)), 16.264);
