@@ -19,8 +19,8 @@ export interface ClerkParts {
 
 export class Clerk {
   readonly #desk: Desk;
-  /** Whose order waits for device latches to clear, and how many have not answered yet. */
-  #clearing: { readonly order: PersonOrder; left: number } | null = null;
+  /** Whose order waits for device latches to clear, since when, and how many have not answered yet. */
+  #clearing: { readonly order: PersonOrder; readonly sinceMs: number; left: number } | null = null;
   /** True once an acknowledgement was carried out. */
   acknowledged = false;
 
@@ -35,19 +35,20 @@ export class Clerk {
   }
 
   consider(view: DeskView, nowMs: number): void {
+    this.#waitedEnough(nowMs);
     const verdict = this.#desk.judge(view, nowMs);
     if (verdict === null) return;
     const { order, against } = verdict;
     const { conduct, log, out } = this.parts;
     if (order.order === 'start' && this.#owed(against, view.proofs)) {
-      this.#await(order);
+      this.#await(order, nowMs);
       this.#clear(nowMs);
       return;
     }
     for (const found of against) log.refuse(found, order, nowMs);
     if (against.length > 0) this.parts.end(nowMs);
     else if (order.order === 'acknowledge') {
-      this.#await(order);
+      this.#await(order, nowMs);
       // The machine orders it where it holds a latch itself; a latch of the device alone is cleared from here.
       if (conduct.can('acknowledge')) this.parts.give('acknowledge', nowMs);
       else this.#clear(nowMs);
@@ -69,8 +70,21 @@ export class Clerk {
     return this.parts.setup.owedAcknowledgement && onlyThat && proofs.has('proven-dead');
   }
 
-  #await(order: PersonOrder): void {
-    this.#clearing = { order, left: this.parts.setup.rig.link.ports.length };
+  #await(order: PersonOrder, nowMs: number): void {
+    this.#clearing = { order, sinceMs: nowMs, left: this.parts.setup.rig.link.ports.length };
+  }
+
+  /** An answer that never comes ends the waiting too: nobody knows then what the device did with its latch. */
+  #waitedEnough(nowMs: number): void {
+    if (this.#clearing === null) return;
+    const { order, sinceMs } = this.#clearing;
+    const limit = this.parts.setup.rig.link.answerMs;
+    const reading = nowMs - sinceMs;
+    if (reading <= limit) return;
+    this.#clearing = null;
+    const found = { part: 'clear-latch', reading, limit, unit: 'ms', setting: 'link.answerMs' };
+    this.parts.log.refuse({ code: 'order-unanswered', ...found }, order, nowMs);
+    this.parts.end(nowMs);
   }
 
   #clear(nowMs: number): void {
