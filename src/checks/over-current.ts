@@ -45,19 +45,29 @@ const INITIAL: OverCurrentState = { recent: [], referenceA: 0, over: CALM };
 /** A converter is given this share of its slope when it follows a limit that fell at once. */
 const FALL_SHARE = 0.8;
 
+/**
+ * While the poles are closed the converter may carry its match current without an authority, and samples of that
+ * time may arrive, all at once, when the ramp has begun.
+ */
+const unjudgedA = (seen: Observation, rig: Rig): number =>
+  seen.ordered.converterEnabled ? rig.converter.matchCurrentA : 0;
+
+const remember = (before: OverCurrentState, setpointA: number, seen: Observation, rig: Rig) =>
+  [...before.recent, { tMs: seen.nowMs, setpointA }]
+    .filter((each) => seen.nowMs - each.tMs <= rig.converter.trackingSettleMs)
+    .slice(-MAX_RECENT);
+
 export const overCurrent: Check<OverCurrentState> = {
   name: 'over-current',
   codes: ['over-current', 'overshoot-noted'],
   initial: () => INITIAL,
   run(before, seen, rig) {
     const { meter, nowMs } = seen;
-    if (!underCurrent(seen.phase) || !isFresh(meter, rig.link.fastReadingMs)) {
-      return { state: INITIAL, findings: [] };
-    }
-    const keptMs = rig.converter.trackingSettleMs;
-    const recent = [...before.recent, { tMs: nowMs, setpointA: seen.governed.setpointA }]
-      .filter((each) => nowMs - each.tMs <= keptMs)
-      .slice(-MAX_RECENT);
+    const judged = underCurrent(seen.phase);
+    const recent = remember(before, judged ? seen.governed.setpointA : unjudgedA(seen, rig), seen, rig);
+    if (!judged) return { state: { recent, referenceA: unjudgedA(seen, rig), over: CALM }, findings: [] };
+    if (!isFresh(meter, rig.link.fastReadingMs))
+      return { state: { recent, referenceA: before.referenceA, over: CALM }, findings: [] };
     const highestA = recent.reduce((highest, each) => Math.max(highest, each.setpointA), 0);
     const fallingA = before.referenceA - FALL_SHARE * rig.ramp.downAPerS * (seen.stepMs / 1000);
     const setpointA = Math.max(highestA, fallingA);

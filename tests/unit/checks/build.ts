@@ -276,6 +276,12 @@ export class Run<S> {
     return this;
   }
 
+  /** Reports that were held up and arrive together. */
+  burst(count: number, apartMs: number): this {
+    for (let k = 0; k < count; k++) this.#take(this.scene.report(apartMs));
+    return this;
+  }
+
   tick(ms: number): this {
     this.#take(this.scene.tick(ms));
     return this;

@@ -1,7 +1,7 @@
 /** Over the set-point: a note within 5 %, a trip beyond; and never more than the rating. */
 import { describe, expect, it } from 'vitest';
 import { overCurrent } from '../../../src/checks/over-current.js';
-import { Run, Scene } from './build.js';
+import { depot, Run, Scene } from './build.js';
 
 const at = (setpointA: number, currentA: number, phase: 'ramping' | 'holding' = 'holding') => {
   const run = new Run(overCurrent, new Scene().charging(setpointA, phase)).reports(10);
@@ -17,6 +17,18 @@ describe('over-current', () => {
     expect(over.failing).toEqual([]);
     expect(over.reports(1).failing).toEqual(['over-current']);
     expect(over.finding('over-current').limit).toBeCloseTo(210, 6);
+  });
+  it('knows that samples of the match current may arrive in a burst when the ramp begins', () => {
+    const { matchCurrentA } = depot.converter;
+    const closing = () => {
+      const run = new Run(overCurrent, new Scene().charging(0, 'closing')).reports(5, (s) =>
+        s.amps(matchCurrentA),
+      );
+      run.scene.enter('ramping');
+      return run;
+    };
+    expect(closing().burst(4, 10).failing).toEqual([]);
+    expect(closing().reports(30).failing).toEqual(['over-current']);
   });
   it('sees a peak between reports', () => {
     const run = at(200, 200).reports(2, (s) => {
