@@ -14,6 +14,8 @@ export interface LoopState {
   /** Genuine windows in a row since proving began. */
   readonly genuine: number;
   readonly proven: boolean;
+  /** The source was on in the window before: the next one lies wholly after switching it on. */
+  readonly wasOn: boolean;
   readonly figures: LoopFigures | null;
 }
 
@@ -35,7 +37,7 @@ const CODE_OF: Readonly<Record<Exclude<LoopVerdict, 'genuine'>, Code>> = {
   unclear: 'loop-unclear',
 };
 const CODES = [...new Set(Object.values(CODE_OF))];
-const INITIAL: LoopState = { bad: CALM, genuine: 0, proven: false, figures: null };
+const INITIAL: LoopState = { bad: CALM, genuine: 0, proven: false, wasOn: false, figures: null };
 
 function evidence(code: Code, f: LoopFigures, pilot: Pilot): { reading: number; against: Against } {
   switch (code) {
@@ -77,13 +79,17 @@ export const presenceLoop: Check<LoopState> = {
     if (pilot === undefined || loop === null || !speaks(seen)) return { state: INITIAL, findings: [] };
     const proving = seen.phase === 'proving-presence';
     let next = before;
-    if (loop.isNew && (seen.ordered.pilotOn || !proving)) {
+    const isOn = loop.value.pilotOn === 1;
+    if (loop.isNew && proving && (!seen.ordered.pilotOn || (isOn && !before.wasOn))) {
+      // Before the source is on there is nothing to judge, and the window that straddles the switching lies.
+      next = { ...before, wasOn: isOn };
+    } else if (loop.isNew) {
       const figures = loopFigures(loop.value, pilot);
-      const ok = figures.verdict === 'genuine' && loop.value.pilotOn === 1;
+      const ok = figures.verdict === 'genuine' && isOn;
       const genuine = ok ? before.genuine + 1 : 0;
       const bad = watch(before.bad, ok, true, seen.nowMs);
       const proven = before.proven || genuine >= GENUINE_WINDOWS;
-      next = { bad, genuine, proven, figures };
+      next = { bad, genuine, proven, wasOn: isOn, figures };
     }
     // A window without any current was wholly taken with the loop open: no second one is needed.
     const liveSamples = next.figures?.verdict === 'open' ? 1 : LIVE_WINDOWS;

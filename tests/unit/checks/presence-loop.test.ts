@@ -11,13 +11,25 @@ const LEAKY = { meanA: 2.2e-3, rmsA: 9.1e-3, peakPositiveA: 15.9e-3, peakNegativ
 
 function proving() {
   const scene = new Scene().enter('proving-presence').order('pilot', { pilotOn: true });
-  return new Run(presenceLoop, scene);
+  // The window in which the source came on counts for nothing.
+  return new Run(presenceLoop, scene).reports(1);
 }
 
 describe('presence by loop', () => {
   it('is proven by three genuine windows, not by two', () => {
     expect(proving().reports(2).proofs).toEqual([]);
     expect(proving().reports(3).proofs).toEqual(['presence']);
+  });
+  it('does not count the window in which the source came on', () => {
+    const scene = new Scene().enter('proving-presence').order('pilot', { pilotOn: true });
+    const run = new Run(presenceLoop, scene).reports(1, (s) => Object.assign(s.loop, { pilotOn: 0 }));
+    run.reports(3, (s) => Object.assign(s.loop, { pilotOn: 1 }));
+    expect(run.proofs).toEqual([]);
+    expect(run.reports(1).proofs).toEqual(['presence']);
+  });
+  it('fails a source that never comes on', () => {
+    const off = { ...OPEN, pilotOn: 0 };
+    expect(proving().reports(10, (s) => Object.assign(s.loop, off)).failing).toEqual(['loop-open']);
   });
   it('is not proven by ticks between windows', () => {
     const run = proving().reports(2);
