@@ -64,12 +64,6 @@ export class OrderBook {
     }
     return { ...this.#now, raftJoined: [...this.#raftJoined], sinceMs };
   }
-
-  /** Anything that can carry voltage has been ordered on. */
-  get anythingLive(): boolean {
-    const o = this.#now;
-    return o.converterEnabled || o.closedP || o.closedN || o.closedPre || o.trainClosed;
-  }
 }
 
 /** Which group of orders this one belongs to, and what now stands ordered. */

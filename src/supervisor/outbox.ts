@@ -35,6 +35,8 @@ export interface OutboxContext {
   portsOf(order: Order): readonly number[];
   send(port: number, line: string): boolean;
   gate(): GateView;
+  /** Called before an order that can make something live leaves. */
+  energising(): void;
   /** Called for each order as it leaves. */
   sent(order: Order, nowMs: number): void;
 }
@@ -100,6 +102,7 @@ export class Outbox {
       }
       allowed.push(order);
     }
+    if (allowed.some((o) => ORDERS[o.name].permission === 'durable')) this.context.energising();
     for (let port = 0; port < this.context.ports; port++) {
       const mine = allowed.filter((o) => this.context.portsOf(o).includes(port));
       for (let at = 0; at < mine.length; at += MAX_ORDERS)

@@ -95,8 +95,8 @@ export class Runner {
           latch.deviceCleared();
           latch.begin(store.path, clock.wallMs());
         },
-        energised: () => latch.energised(),
-        latch: (trip) => latch.trip(trip.code, trip.phase, store.path, clock.wallMs()),
+        energising: () => latch.energised(),
+        latch: (trip) => this.#keep(() => latch.trip(trip.code, trip.phase, store.path, clock.wallMs())),
         progress: (what) => options.onProgress(what),
         ended: (outcome) => this.#ended(outcome),
       },
@@ -158,6 +158,8 @@ export class Runner {
     for (const { cancel } of this.#timers.values()) cancel();
     this.#timers.clear();
     await Promise.all(this.options.links.map((link) => link.close()));
+    // What came after the end is part of the record too: no block stays open.
+    this.#journal.seal(this.options.clock.nowMs());
     this.#journal.flush();
     await this.options.store.close();
   }
@@ -209,12 +211,26 @@ export class Runner {
     this.#diagnostics.info({ ending, endReason, rejectedFrames }, 'session ended');
     const { latch, clock, order, by } = this.options;
     if (this.session.acknowledged && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
-    else if (order === 'start' && outcome.outcome !== 'refused')
-      latch.end(
-        exitCodeOf(outcome) !== 9,
-        outcome.findings.map((f) => f.code),
-      );
+    else if (order === 'start' && outcome.outcome !== 'refused') {
+      const found = outcome.findings.map((f) => f.code);
+      this.#keep(() => latch.end(exitCodeOf(outcome) !== 9, found));
+    }
     this.options.onEnded(outcome);
+  }
+
+  /**
+   * What is told to the latch file once something may be live: a disk that fails then must not keep the session
+   * from getting safe. The mark written before anything was energised stands, and latches the rig by itself.
+   */
+  #keep(write: () => void): void {
+    try {
+      write();
+    } catch (error) {
+      this.#diagnostics.error(
+        { why: String(error) },
+        'the trip latch cannot be written; its last state stands',
+      );
+    }
   }
 
   #writeHeader(): void {

@@ -46,8 +46,11 @@ export interface SessionOutputs {
   cancelTimer(timer: TimerId): void;
   /** The session leaves parked: from now on an unfinished journal must be told to the next one. */
   started(): void;
-  /** Something that can carry voltage has been ordered on (called repeatedly). */
-  energised(): void;
+  /**
+   * Something that can carry voltage is about to be ordered on (called repeatedly): the mark that makes an
+   * unfinished session count as a trip must stand before the order leaves.
+   */
+  energising(): void;
   /** A trip is decided: the latch on disk is set at once. */
   latch(trip: TripRecord): void;
   progress(what: Progress): void;

@@ -5,7 +5,7 @@
  */
 import type { SessionEvent, TimerId } from '../../machines/vocabulary.js';
 import { CATALOGUE } from '../checks/catalogue.js';
-import type { EndReason, Observation, Proof } from '../checks/check.js';
+import { type EndReason, isFresh, type Observation, type Proof } from '../checks/check.js';
 import type { JournalWriter } from '../journal/writer.js';
 import { decodeToSupervisor } from '../link/codec.js';
 import { FrameGate } from '../link/frame-gate.js';
@@ -83,6 +83,7 @@ export class Session {
       portsOf: (order: Order) => portsOf(order, rig),
       send: (port: number, line: string) => out.send(port, line),
       gate: () => this.#gateView(),
+      energising: () => out.energising(),
       sent: (order: Order, nowMs: number) => this.#sent(order, nowMs),
     };
     this.#outbox = new Outbox(context, journal);
@@ -302,7 +303,6 @@ export class Session {
   #sent(order: Order, nowMs: number): void {
     this.#orders.note(order, nowMs);
     this.#regulator.sent(order, nowMs);
-    if (this.#orders.anythingLive) this.out.energised();
   }
 
   // ---- views ---------------------------------------------------------------------------------------
@@ -353,8 +353,14 @@ export class Session {
       polesProvenOpen: has('open-p') && has('open-n'),
       outputDead: has('output-dead'),
       plugDead: has('plug-dead'),
-      plugLocked: this.#last?.latch?.value.locked === 1,
+      plugLocked: this.#plugLocked(),
     };
+  }
+
+  /** As seen now: what a silent device said once proves nothing (I7). */
+  #plugLocked(): boolean {
+    const latch = this.#last?.latch ?? null;
+    return isFresh(latch, this.#rig.link.fastReadingMs) && latch.value.locked === 1;
   }
 
   outcome(nowMs: number): Outcome {
@@ -363,7 +369,7 @@ export class Session {
       accounts: this.#accounts,
       endState:
         this.#conduct.phase === 'released' && this.#deadState
-          ? { ...this.#deadState, plugLocked: this.endState().plugLocked }
+          ? { ...this.#deadState, plugLocked: this.#plugLocked() }
           : this.endState(),
       endReason: this.#endReason,
       durationS: this.#log.atS(nowMs),

@@ -54,6 +54,7 @@ function bench() {
         return true;
       },
       gate: () => held.gate,
+      energising: () => noted.push('about to energise'),
       sent: (o) => noted.push(o.name),
     },
     journal,
@@ -91,7 +92,8 @@ describe('the outbox', () => {
     confirm();
     expect(outbox.waiting).toBe(false);
     expect(sent.at(-1)?.names).toEqual(['close-p', 'pilot']);
-    expect(noted).toEqual(['open-pre', 'close-p', 'pilot']);
+    // The mark on disk comes before the order, not after it.
+    expect(noted).toEqual(['open-pre', 'about to energise', 'close-p', 'pilot']);
   });
 
   it('asks the gate again when the journal has it: a trip meanwhile drops it', () => {
