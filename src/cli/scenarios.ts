@@ -10,6 +10,7 @@ import { runPool } from './pool.js';
 import { figure, paint, say, table } from './print.js';
 import type { Result, Task } from './scenario-run.js';
 import { loadScenario, shippedScenarios } from './scenarios-files.js';
+import { lockWord } from './tell.js';
 
 interface Options {
   readonly only?: string;
@@ -72,12 +73,12 @@ function rowOf(declared: Scenario, runs: readonly Result[]): string[] {
   const phase = outcome.trip?.phase ?? (outcome.outcome === 'refused' ? 'parked' : undefined);
   const expected = expect.outcome === 'released' ? expect.endReason : (expect.code ?? expect.endReason);
   const times = runs.map((r) => r.outcome.trip?.fromInjectionMs).filter((t) => typeof t === 'number');
-  const { polesProvenOpen, outputDead, plugDead, plugLocked } = outcome.endState;
+  const { polesProvenOpen, outputDead, plugDead } = outcome.endState;
   const state = [
     polesProvenOpen ? 'poles open' : 'POLES NOT PROVEN',
     outputDead ? 'output dead' : 'OUTPUT NOT PROVEN',
     plugDead ? 'plug dead' : 'PLUG NOT PROVEN',
-    plugLocked ? 'locked' : 'free',
+    lockWord(outcome),
   ].join(', ');
   const good = runs.filter((r) => r.wrong.length === 0).length;
   return [

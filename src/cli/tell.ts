@@ -95,7 +95,7 @@ export function tellOutcome(o: Outcome): void {
     say(`journal               ${o.journal}`);
     return;
   }
-  const { provenDead, polesProvenOpen, outputDead, plugDead, plugLocked } = o.endState;
+  const { provenDead, polesProvenOpen, outputDead, plugDead } = o.endState;
   const yes = (b: boolean, word: string): string => (b ? word : paint('red', `NOT ${word}`));
   say(`duration              ${minutes(o.durationS)}`);
   say(
@@ -103,7 +103,7 @@ export function tellOutcome(o: Outcome): void {
   );
   const { converter, cableAndContacts, train } = o.lossesKwh;
   say(
-    `losses                converter ${figure(converter)} kWh, cable and contacts ${figure(cableAndContacts)} kWh, train ${figure(train)} kWh`,
+    `losses                converter ${watthours(converter)} kWh, cable and contacts ${watthours(cableAndContacts)} kWh, train ${watthours(train)} kWh`,
   );
   say(
     `state of charge       ${figure((o.socStart ?? Number.NaN) * 100)} % to ${figure((o.socEnd ?? Number.NaN) * 100)} %`,
@@ -112,10 +112,19 @@ export function tellOutcome(o: Outcome): void {
   const spans = o.bindingLimits.map((b) => `${b.limit} ${figure(b.fromS)}–${figure(b.toS)} s`);
   say(`binding limits        ${fold(spans.join(', '), 90, ' '.repeat(22))}`);
   say(
-    `end state             ${yes(polesProvenOpen, 'both poles proven open')}, ${yes(outputDead, 'output dead')}, ${yes(plugDead, 'plug dead')}, plug ${plugLocked ? 'locked' : 'free'}`,
+    `end state             ${yes(polesProvenOpen, 'both poles proven open')}, ${yes(outputDead, 'output dead')}, ${yes(plugDead, 'plug dead')}, plug ${lockWord(o)}`,
   );
   if (o.residualVoltageAtReleaseV !== null)
     say(`residual voltage      ${figure(o.residualVoltageAtReleaseV, 3)} V at release`);
   if (!provenDead && o.trip !== null) say(paint('red', 'not everything is proven dead'));
   say(`journal               ${o.journal}`);
+}
+
+/** To the watt-hour: a loss is a difference of two meters, and what is smaller is their resolution. */
+const watthours = (kwh: number): string => figure(Math.round(kwh * 1000) / 1000 + 0);
+
+/** A lock nobody can read any more is not a free plug. */
+export function lockWord({ outcome, endState }: Pick<Outcome, 'outcome' | 'endState'>): string {
+  if (endState.plugLocked) return 'locked';
+  return outcome === 'released' ? 'free' : 'not seen locked';
 }
