@@ -1,5 +1,6 @@
 /** A session as people read it: a line per phase while it runs, a page at its end. */
 import { CATALOGUE } from '../checks/catalogue.js';
+import { between } from '../checks/phases.js';
 import type { Phase } from '../rig/roles.js';
 import { EXIT_TEXT, exitCodeOf, type Outcome } from '../supervisor/outcome.js';
 import type { Session } from '../supervisor/session.js';
@@ -29,6 +30,9 @@ const PHASE_TEXT: Record<Phase, string> = {
   'not-proven-dead': 'NOT PROVEN DEAD: KEEP AWAY',
 };
 
+/** To the watt-hour: a loss is a difference of two meters, and what is smaller is their resolution. */
+const watthours = (kwh: number): string => figure(Math.round(kwh * 1000) / 1000 + 0);
+
 const clock = (atS: number): string => `${atS.toFixed(2).padStart(8)} s`;
 
 /** One line of live figures. */
@@ -36,9 +40,13 @@ export function liveFigures(session: Session): string {
   const { seen, setpointA, binding, energyKwh } = session.display;
   const m = seen?.meter?.value;
   const soc = seen?.rafts[0]?.value.soc ?? Number.NaN;
+  // Outside the charge no limit binds: nothing may flow.
+  const wanted = between(session.phase, 'ramping', 'tapering')
+    ? ` of ${figure(setpointA)} A (${binding})`
+    : '';
   return (
-    `${figure(m?.plugV ?? null)} V  ${figure(m?.currentA ?? null)} A of ${figure(setpointA)} A (${binding})  ` +
-    `${figure(energyKwh)} kWh  soc ${figure(soc * 100, 3)} %  cable ${figure(m?.cableC ?? null, 3)} °C`
+    `${figure(m?.plugV ?? null)} V  ${figure(m?.currentA ?? null)} A${wanted}  ` +
+    `${watthours(energyKwh)} kWh  soc ${figure(soc * 100, 3)} %  cable ${figure(m?.cableC ?? null, 3)} °C`
   );
 }
 
@@ -119,9 +127,6 @@ export function tellOutcome(o: Outcome): void {
   if (!provenDead && o.trip !== null) say(paint('red', 'not everything is proven dead'));
   say(`journal               ${o.journal}`);
 }
-
-/** To the watt-hour: a loss is a difference of two meters, and what is smaller is their resolution. */
-const watthours = (kwh: number): string => figure(Math.round(kwh * 1000) / 1000 + 0);
 
 /** A lock nobody can read any more is not a free plug. */
 export function lockWord({ outcome, endState }: Pick<Outcome, 'outcome' | 'endState'>): string {
