@@ -273,6 +273,9 @@ export const EFFECTS: Record<FaultName, Effect> = {
   'latch-wont-lock': flag((t, on) => {
     t.parts.stand.latchBlocked = on;
   }),
+  'latch-stuck': flag((t, on) => {
+    t.parts.stand.latchStuck = on;
+  }),
   'latch-slips': (tools) => {
     tools.parts.stand.locked = false;
     return nothing;

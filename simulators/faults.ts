@@ -85,6 +85,7 @@ export const FAULTS = {
   'stop-pressed': fault('', 1, 'a stop button is pressed; with a duration it is reset afterwards'),
   'plug-pulled': fault('ms', 70, 'the plug is drawn: pilot pin breaks first, the poles part this much later'),
   'latch-wont-lock': fault('', 1, 'the bolt does not reach its end'),
+  'latch-stuck': fault('', 1, 'the bolt stays where it is, locked or free'),
   'latch-slips': fault('', 1, 'the lock lets go'),
   'bond-lost': fault('ohm', 50, 'the protective bond rises to this'),
   'brake-off': fault('', 1, 'the parking brake is released'),

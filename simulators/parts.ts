@@ -90,7 +90,7 @@ export function makeParts(rig: Rig, start: Start, random: SeededRandom): Parts {
     bleeders: new Bleeders(rig, circuit, ambientC),
     rafts,
     supply: new Supply(rig, start.supply),
-    stand: new Stand(random.fork('stand')),
+    stand: new Stand(random.fork('stand'), start.plugLocked),
     outside: {
       silent: false,
       lostPorts: new Set(),

@@ -37,6 +37,7 @@ export const startSchema = z.strictObject({
       hour: z.number().min(0).max(24).optional().describe('of the day, for a renewable profile'),
     })
     .optional(),
+  plugLocked: z.boolean().optional().describe('left locked by an earlier session'),
   latched: z.boolean().optional().describe('an earlier trip is still latched, on disk and in the device'),
 });
 export type Start = z.output<typeof startSchema>;
@@ -45,6 +46,7 @@ export const wishSchema = z.strictObject({
   targetSoc: share.optional(),
   targetEnergyKwh: z.number().positive().optional(),
   maxS: z.number().positive().optional().describe('longest session'),
+  maxCurrentA: z.number().positive().optional().describe('no more current than this'),
 });
 
 export const injectionSchema = z
@@ -59,7 +61,8 @@ export const injectionSchema = z
   .describe('one fault');
 
 export const scenarioOrderSchema = z.strictObject({
-  order: z.enum(['start', 'stop', 'trip-now']),
+  order: z.enum(['start', 'stop', 'trip-now', 'acknowledge', 'free-plug', 'limit-current']),
+  currentA: z.number().optional().describe('with limit-current'),
   phase,
   afterS: seconds.optional(),
 });

@@ -10,6 +10,8 @@ export class Stand {
   latchDueMs = Number.POSITIVE_INFINITY;
   /** Fault: the bolt meets an obstruction. */
   latchBlocked = false;
+  /** Fault: the bolt does not move. */
+  latchStuck = false;
   /** Shoes: each touches its plate; sense contacts make last and break first. */
   readonly shoeSense = { p: true, n: true };
   plateCovered = true;
@@ -20,7 +22,9 @@ export class Stand {
   buttonPressed = false;
   chainClosed = true;
 
-  constructor(random: SeededRandom) {
+  constructor(random: SeededRandom, locked = false) {
+    this.locked = locked;
+    this.#wantsLocked = locked;
     this.bondOhm = random.between(0.015, 0.025);
   }
 
@@ -33,6 +37,7 @@ export class Stand {
   settle(nowMs: number): void {
     if (nowMs < this.latchDueMs) return;
     this.latchDueMs = Number.POSITIVE_INFINITY;
+    if (this.latchStuck) return;
     this.locked = this.#wantsLocked && !this.latchBlocked && this.seated;
   }
 

@@ -66,7 +66,17 @@ export interface Wish {
   readonly targetEnergyKwh: number;
   /** Longest session in seconds from the start order; Infinity when open. */
   readonly maxS: number;
+  /** No more than this, A; Infinity when nothing was said. */
+  readonly maxCurrentA: number;
 }
+
+/** Nothing asked for beyond what the rig permits. */
+export const NO_WISH: Wish = {
+  targetSoc: Number.NaN,
+  targetEnergyKwh: Number.NaN,
+  maxS: Number.POSITIVE_INFINITY,
+  maxCurrentA: Number.POSITIVE_INFINITY,
+};
 
 /** How the isolation device should be connected now (values of ISOLATION_POINT, ISOLATION_RESISTOR). */
 export interface IsolationAsk {

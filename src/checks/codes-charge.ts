@@ -250,6 +250,18 @@ export const CHARGE_CODES = {
     'the end state is not proven dead',
     'KEEP AWAY; prove poles open and both sides below the safe voltage',
   ),
+  'plug-stuck': code(
+    'refuse',
+    false,
+    'the plug was ordered free and is still locked',
+    'free it by hand at its lock, after measuring it dead with a voltmeter proven before and after',
+  ),
+  'current-too-low': code(
+    'refuse',
+    false,
+    'the current asked for is too low to charge with',
+    'order a stop instead, or ask for more',
+  ),
   'above-limit': code(
     'refuse',
     false,

@@ -153,7 +153,8 @@ export const securing: Check<SecuringState> = {
   ],
   initial: () => INITIAL,
   run(before, seen, rig) {
-    if (seen.phase === 'released') return { state: INITIAL, findings: [], proofs: freeProof(seen, rig) };
+    if (seen.phase === 'released' || seen.phase === 'parked')
+      return { state: INITIAL, findings: [], proofs: freeProof(seen, rig) };
     if (!inSession(seen.phase) && seen.phase !== 'tripped-ramping-down' && !afterTrip(seen.phase)) {
       return { state: INITIAL, findings: [] };
     }
@@ -186,7 +187,8 @@ export const securing: Check<SecuringState> = {
 /** The plug is free when the latch says so after we ordered it, not because we ordered it. */
 function freeProof(seen: Observation, rig: Rig): readonly Proof[] {
   const { latch, ordered } = seen;
-  const answered = latch !== null && latch.ageMs < ordered.sinceMs.latch;
+  const { latch: sinceMs } = ordered.sinceMs;
+  const answered = latch !== null && Number.isFinite(sinceMs) && latch.ageMs < sinceMs;
   return !ordered.locked && isFresh(latch, rig.link.fastReadingMs) && answered && latch.value.locked === 0
     ? ['plug-free']
     : [];

@@ -1,5 +1,6 @@
 /** `loopwarden acknowledge`: a named person clears the trip latch, with the cause gone and everything proven dead. */
 import type { Command } from 'commander';
+import { NO_WISH } from '../checks/check.js';
 import { realClock } from '../host/clock.js';
 import { InputError } from '../host/input-error.js';
 import { LatchFile } from '../journal/latch.js';
@@ -62,19 +63,19 @@ interface Result {
 }
 
 async function withDevice(options: Options, loaded: ReturnType<typeof loadRig>): Promise<Result> {
-  const { outcome, acknowledged } = await runReal({
+  const { outcome, carriedOut } = await runReal({
     loaded,
     ports: options.port,
     state: options.state,
     by: options.by,
     order: 'acknowledge',
     measuredDead: options.measuredDead ?? false,
-    wish: { targetSoc: Number.NaN, targetEnergyKwh: Number.NaN, maxS: Number.POSITIVE_INFINITY },
+    wish: NO_WISH,
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);
     },
   });
-  return { acknowledged, refusals: outcome.refusals };
+  return { acknowledged: carriedOut, refusals: outcome.refusals };
 }
 
 /**

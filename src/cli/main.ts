@@ -9,6 +9,7 @@ import { addChart } from './chart.js';
 import { addCodes } from './codes.js';
 import { addDryRun } from './dry-run.js';
 import { addFit } from './fit.js';
+import { addFreePlug } from './free-plug.js';
 import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
 import { NOTICE } from './notice.js';
@@ -37,6 +38,7 @@ for (const add of [
   addSimDevice,
   addRun,
   addAcknowledge,
+  addFreePlug,
   addLimits,
   addCodes,
   addChart,

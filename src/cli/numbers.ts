@@ -12,6 +12,7 @@ const numberIn =
 
 export const share = numberIn(0, 1, 'a share from 0 to 1, e.g. 0.8');
 export const energyKwh = numberIn(0.001, 100_000, 'kilowatt hours above 0');
+export const amps = numberIn(0.1, 10_000, 'amperes above 0');
 export const seconds = numberIn(1, 604_800, 'seconds from 1 to 604800');
 export const celsius = numberIn(-60, 120, 'degrees Celsius from -60 to 120');
 const seedNumber = numberIn(0, 0xffffffff, 'a whole number from 0 to 4294967295');

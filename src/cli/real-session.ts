@@ -1,4 +1,4 @@
-/** What `run` and `acknowledge` share: a session over serial ports in real time, to its end. */
+/** What `run`, `acknowledge` and `free-plug` share: a session over serial ports in real time, to its end. */
 import path from 'node:path';
 import type { Wish } from '../checks/check.js';
 import { realClock } from '../host/clock.js';
@@ -34,7 +34,8 @@ export const stateFolder = (given: string | undefined): string => given ?? userS
 
 export interface RealResult {
   readonly outcome: Outcome;
-  readonly acknowledged: boolean;
+  /** An order that starts no session (acknowledge, free the plug) was carried out. */
+  readonly carriedOut: boolean;
   /** The supervisor itself failed; devices were told to make safe. */
   readonly fault: Error | null;
 }
@@ -75,7 +76,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
         realClock.after(2 * rig.link.periodMs, () => {
           void runner
             .close()
-            .then(() => resolve({ outcome, acknowledged: runner.session.acknowledged, fault: runner.fault }));
+            .then(() => resolve({ outcome, carriedOut: runner.session.carriedOut, fault: runner.fault }));
         });
       },
     });

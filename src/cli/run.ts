@@ -10,7 +10,7 @@ import { EXIT, exitCodeOf } from '../supervisor/outcome.js';
 import type { Runner } from '../supervisor/runner.js';
 import type { Session } from '../supervisor/session.js';
 import { NOTICE } from './notice.js';
-import { energyKwh, seconds, share, tcpPort } from './numbers.js';
+import { amps, energyKwh, seconds, share, tcpPort } from './numbers.js';
 import { collect } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
@@ -22,6 +22,7 @@ interface Options {
   readonly targetSoc?: number;
   readonly targetEnergyKwh?: number;
   readonly maxS?: number;
+  readonly maxCurrentA?: number;
   readonly by?: string;
   readonly out?: string;
   readonly state?: string;
@@ -48,6 +49,7 @@ export function addRun(program: Command): void {
     .option('--target-soc <share>', 'state of charge to stop at; the rig ceiling otherwise', share)
     .option('--target-energy-kwh <kWh>', 'energy to the battery to stop at', energyKwh)
     .option('--max-s <s>', 'longest session', seconds)
+    .option('--max-current-a <A>', 'no more current than this', amps)
     .option('--by <name>', 'who asks for the session; the name of the user otherwise')
     .option('--out <dir>', 'folder for the journal; below the state folder otherwise')
     .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
@@ -83,6 +85,7 @@ async function run(options: Options): Promise<void> {
       targetSoc: options.targetSoc ?? (noEnergy ? loaded.rig.battery.ceilingSoc : Number.NaN),
       targetEnergyKwh: options.targetEnergyKwh ?? Number.NaN,
       maxS: options.maxS ?? Number.POSITIVE_INFINITY,
+      maxCurrentA: options.maxCurrentA ?? Number.POSITIVE_INFINITY,
     },
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);

@@ -51,7 +51,12 @@ export function wishOf(wish: Scenario['wish']): Wish {
     targetSoc: wish.targetSoc ?? Number.NaN,
     targetEnergyKwh: wish.targetEnergyKwh ?? Number.NaN,
     maxS: wish.maxS ?? Number.POSITIVE_INFINITY,
+    maxCurrentA: wish.maxCurrentA ?? Number.POSITIVE_INFINITY,
   };
+}
+
+function personOrder({ order, currentA }: Scenario['orders'][number], by: string): PersonOrder {
+  return currentA === undefined ? { order, by } : { order, by, currentA };
 }
 
 export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun> {
@@ -97,7 +102,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
       if (what.kind === 'phase') {
         for (const o of scenario.orders) {
           if (o.phase !== what.phase) continue;
-          clock.after((o.afterS ?? 0) * 1000, () => runner.person({ order: o.order, by }));
+          clock.after((o.afterS ?? 0) * 1000, () => runner.person(personOrder(o, by)));
         }
       }
       options.onProgress?.(what, runner);

@@ -1,10 +1,15 @@
-/** Carries out what the desk has judged: refuses, starts, or has the latches cleared for a named person. */
+/**
+ * Orders by people. None is ignored: it is carried out, put off until the desk can judge it, or refused with the
+ * reason. Has the latches cleared and the plug freed for a named person, and waits for the device's word on it.
+ */
 import type { Proof } from '../checks/check.js';
 import type { Conduct } from './conduct.js';
 import { Desk, type DeskView } from './desk.js';
-import type { SessionLog } from './log.js';
+import { ownFinding, type SessionLog } from './log.js';
 import type { Outbox } from './outbox.js';
 import type { Found } from './outcome.js';
+import { againstCurrentLimit } from './permission.js';
+import type { Regulator } from './regulator.js';
 import type { PersonOrder, SessionOutputs, SessionSetup } from './session-types.js';
 
 export interface ClerkParts {
@@ -13,29 +18,72 @@ export interface ClerkParts {
   readonly log: SessionLog;
   readonly outbox: Outbox;
   readonly conduct: Conduct;
-  give(type: 'start' | 'acknowledge', nowMs: number): void;
+  readonly regulator: Regulator;
+  give(type: 'start' | 'acknowledge' | 'stop' | 'trip-0', nowMs: number): void;
+  /** A person has asked for the end. */
+  stopped(): void;
+  /** Train volts as last read; NaN before. */
+  trainV(): number;
+  ended(): boolean;
   end(nowMs: number): void;
 }
+
+/** A plug that is dead and still not free after this is stuck. */
+export const FREEING_MS = 5000;
 
 export class Clerk {
   readonly #desk: Desk;
   /** Whose order waits for device latches to clear, since when, and how many have not answered yet. */
   #clearing: { readonly order: PersonOrder; readonly sinceMs: number; left: number } | null = null;
-  /** True once an acknowledgement was carried out. */
-  acknowledged = false;
+  /** Who waits for the plug to come free, and since when. */
+  #freeing: { readonly order: PersonOrder; readonly sinceMs: number } | null = null;
+  /** True once an acknowledgement or the freeing of the plug was carried out. */
+  carriedOut = false;
 
   constructor(private readonly parts: ClerkParts) {
     const { rig, wish, startFaults } = parts.setup;
     this.#desk = new Desk(rig, wish, startFaults);
   }
 
-  /** @returns false when another order waits already */
-  take(order: PersonOrder, nowMs: number): boolean {
-    return this.#desk.take(order, nowMs);
+  receive(order: PersonOrder, nowMs: number): void {
+    const { conduct, log } = this.parts;
+    const { phase } = conduct;
+    for (const found of this.#act(order, nowMs)) log.refuse(found, order, nowMs);
+    // Asked to stop before anything was ordered: there is nothing left to wait for.
+    if (order.order === 'stop' && phase === 'parked') this.parts.end(nowMs);
+  }
+
+  /** @returns what speaks against it; nothing when it was done, or waits for the desk */
+  #act(order: PersonOrder, nowMs: number): readonly Found[] {
+    const { conduct, log, regulator, setup } = this.parts;
+    const { phase } = conduct;
+    const notNow: readonly Found[] = [{ code: 'not-permitted-now', part: phase }];
+    switch (order.order) {
+      case 'trip-now':
+        if (!conduct.can('trip-0')) return notNow;
+        this.parts.give('trip-0', nowMs);
+        log.noteTrip(ownFinding('trip-now', nowMs, { part: order.by }), nowMs, phase);
+        return [];
+      case 'stop':
+        if (!conduct.can('stop')) return notNow;
+        this.parts.stopped();
+        this.parts.give('stop', nowMs);
+        return [];
+      case 'limit-current': {
+        if (regulator.mode !== 'govern') return notNow;
+        const { currentA = Number.NaN } = order;
+        const against = againstCurrentLimit(setup.rig, currentA, this.parts.trainV());
+        if (against.length === 0) regulator.limitByPerson(currentA);
+        return against;
+      }
+      default:
+        return phase === 'parked' && !this.parts.ended() && this.#desk.take(order, nowMs) ? [] : notNow;
+    }
   }
 
   consider(view: DeskView, nowMs: number): void {
     this.#waitedEnough(nowMs);
+    this.#watchPlug(view, nowMs);
     const verdict = this.#desk.judge(view, nowMs);
     if (verdict === null) return;
     const { order, against } = verdict;
@@ -47,7 +95,10 @@ export class Clerk {
     }
     for (const found of against) log.refuse(found, order, nowMs);
     if (against.length > 0) this.parts.end(nowMs);
-    else if (order.order === 'acknowledge') {
+    else if (order.order === 'free-plug') {
+      this.#freeing = { order, sinceMs: nowMs };
+      this.parts.outbox.dispatch([{ name: 'unlock', args: {} }], nowMs);
+    } else if (order.order === 'acknowledge') {
       this.#await(order, nowMs);
       // The machine orders it where it holds a latch itself; a latch of the device alone is cleared from here.
       if (conduct.can('acknowledge')) this.parts.give('acknowledge', nowMs);
@@ -72,6 +123,18 @@ export class Clerk {
 
   #await(order: PersonOrder, nowMs: number): void {
     this.#clearing = { order, sinceMs: nowMs, left: this.parts.setup.rig.link.ports.length };
+  }
+
+  /** The plug is free when its lock says so, not because it was ordered. */
+  #watchPlug(view: DeskView, nowMs: number): void {
+    if (this.#freeing === null) return;
+    const { order, sinceMs } = this.#freeing;
+    const isFree = view.proofs.has('plug-free');
+    if (!isFree && nowMs - sinceMs < FREEING_MS) return;
+    this.#freeing = null;
+    if (isFree) this.carriedOut = true;
+    else this.parts.log.refuse({ code: 'plug-stuck', part: 'latch.locked' }, order, nowMs);
+    this.parts.end(nowMs);
   }
 
   /** An answer that never comes ends the waiting too: nobody knows then what the device did with its latch. */
@@ -104,7 +167,7 @@ export class Clerk {
         this.#desk.take(order, nowMs);
         return;
       }
-      this.acknowledged = true;
+      this.carriedOut = true;
     } else {
       this.#clearing = null;
       this.parts.log.refuse({ code: 'not-proven-dead', part: 'the device keeps its latch' }, order, nowMs);

@@ -1,5 +1,5 @@
 /**
- * Where a person's start or acknowledgement waits until it can be judged: after the handshakes and a full fresh
+ * Where a person's start, acknowledgement or wish to free the plug waits until it can be judged: after the handshakes and a full fresh
  * run of all checks, and not for ever.
  */
 import type { Finding, Proof, Wish } from '../checks/check.js';
@@ -7,7 +7,7 @@ import type { Rig } from '../rig/schema.js';
 import type { StartFault } from './handshake.js';
 import type { Handshakes } from './handshakes.js';
 import type { Found } from './outcome.js';
-import { againstAcknowledge, againstStart } from './permission.js';
+import { againstAcknowledge, againstFreeing, againstStart } from './permission.js';
 import type { PersonOrder } from './session-types.js';
 
 /** Steps with every role present before anything is judged: nothing is permitted before a full fresh run. */
@@ -21,6 +21,8 @@ export interface DeskView {
   readonly complete: boolean;
   readonly standing: readonly Finding[];
   readonly proofs: ReadonlySet<Proof | 'proven-dead'>;
+  /** As last read, V; NaN before. */
+  readonly plugV: number;
 }
 
 export interface Verdict {
@@ -63,10 +65,12 @@ export class Desk {
     }
     this.#waiting = null;
     const faults = [...this.startFaults, ...view.handshakes.faults];
-    const against =
-      order.order === 'start'
-        ? againstStart(this.rig, this.wish, faults, view.standing)
-        : againstAcknowledge(view.standing, view.proofs, order.measuredDead === true, faults);
-    return { order, against };
+    return { order, against: this.#against(order, view, faults) };
+  }
+
+  #against(order: PersonOrder, view: DeskView, faults: readonly StartFault[]): Found[] {
+    if (order.order === 'start') return againstStart(this.rig, this.wish, faults, view.standing);
+    if (order.order === 'free-plug') return againstFreeing(this.rig, view.proofs, view.plugV, faults);
+    return againstAcknowledge(view.standing, view.proofs, order.measuredDead === true, faults);
   }
 }

@@ -2,6 +2,7 @@
 import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import type { Finding, Proof, Wish } from '../checks/check.js';
 import type { Rig } from '../rig/schema.js';
+import { fixedLimits, leastLimit } from './governor.js';
 import type { StartFault } from './handshake.js';
 import type { Found } from './outcome.js';
 
@@ -25,7 +26,55 @@ export function againstStart(
       setting: 'battery.ceilingSoc',
     });
   }
+  if (wish.maxCurrentA < Number.POSITIVE_INFINITY || Number.isNaN(wish.maxCurrentA))
+    against.push(...againstCurrentLimit(rig, wish.maxCurrentA, UNMEASURED_V));
   against.push(...standing.filter((f) => CATALOGUE[f.code].refusesStart));
+  return against;
+}
+
+/** Where in the rig the limits of the governor come from. */
+const SETTINGS: Readonly<Record<string, string>> = {
+  'converter current': 'converter.maxCurrentA',
+  'converter power': 'converter.maxPowerW',
+  'connection rating': 'connection.ratedCurrentA',
+  'supply power': 'supply.maxPowerW',
+};
+/** Before anything was measured only limits of current bind, none of power. */
+const UNMEASURED_V = 1;
+
+/** May this person's limit be set: within what the rig carries, and enough to go on charging with. */
+export function againstCurrentLimit(rig: Rig, reading: number, volts: number): Found[] {
+  const { endCurrentA } = rig.ramp;
+  const most = leastLimit(fixedLimits(rig, volts));
+  const unit = 'A';
+  // Positive conditions: a figure that is not a number passes neither.
+  if (!(reading >= endCurrentA))
+    return [{ code: 'current-too-low', reading, limit: endCurrentA, unit, setting: 'ramp.endCurrentA' }];
+  if (!(reading <= most.currentA)) {
+    const setting = SETTINGS[most.limit] ?? most.limit;
+    return [{ code: 'above-limit', part: most.limit, reading, limit: most.currentA, unit, setting }];
+  }
+  return [];
+}
+
+/** May-free: no latch anywhere, both poles proven open and both sides proven dead, now. */
+export function againstFreeing(
+  rig: Rig,
+  proofs: ReadonlySet<Proof | 'proven-dead'>,
+  plugV: number,
+  faults: readonly StartFault[],
+): Found[] {
+  const against: Found[] = [...faults];
+  if (!proofs.has('proven-dead')) {
+    const missing = PROVEN_DEAD.filter((p) => !proofs.has(p));
+    const held = { limit: rig.bleeder.safeV, unit: 'V', setting: 'bleeder.safeV' };
+    against.push({
+      code: 'not-proven-dead',
+      part: `missing: ${missing.join(', ')}`,
+      reading: Math.abs(plugV),
+      ...held,
+    });
+  }
   return against;
 }
 

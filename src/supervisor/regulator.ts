@@ -28,8 +28,18 @@ export class Regulator {
   #askedMs = Number.NEGATIVE_INFINITY;
   #said: { readonly currentA: number; readonly voltageV: number; readonly atMs: number } | null = null;
   #nowMs = 0;
+  /** What a person permits at most, and what of it has come into force: it comes down at the rig's slope. */
+  #personA: number;
+  #personNowA: number;
 
-  constructor(private readonly rig: Rig) {}
+  /** @param personA what the person who starts permits at most, A; Infinity when nothing was said */
+  constructor(
+    private readonly rig: Rig,
+    personA = Number.POSITIVE_INFINITY,
+  ) {
+    this.#personA = personA;
+    this.#personNowA = personA;
+  }
 
   get mode(): GovernorMode {
     return this.#mode;
@@ -52,6 +62,12 @@ export class Regulator {
       slopeAPerS: this.#slopeAPerS,
       holdPointA: authorityCeilingA(this.rig, false),
     };
+  }
+
+  /** A person's own limit from now on. The caller has judged it. */
+  limitByPerson(currentA: number): void {
+    this.#personA = currentA;
+    this.#personNowA = Math.max(currentA, Math.min(this.#personNowA, this.#setpointA));
   }
 
   phase(phase: Phase): void {
@@ -91,6 +107,10 @@ export class Regulator {
       return [];
     }
     const all = [...fixedLimits(this.rig, trainV), ...limits];
+    const fallA = (this.rig.ramp.downAPerS * seen.stepMs) / 1000;
+    this.#personNowA = Math.max(this.#personA, this.#personNowA - fallA);
+    if (this.#personNowA < Number.POSITIVE_INFINITY)
+      all.push({ limit: 'operator', currentA: this.#personNowA });
     if (this.#stage === 'hold-point')
       all.push({ limit: 'hold point', currentA: authorityCeilingA(this.rig, false) });
     // Until the device has confirmed the authority, and once it has run out, nothing above zero is said.

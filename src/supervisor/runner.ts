@@ -210,7 +210,7 @@ export class Runner {
     const { outcome: ending, endReason, rejectedFrames } = outcome;
     this.#diagnostics.info({ ending, endReason, rejectedFrames }, 'session ended');
     const { latch, clock, order, by } = this.options;
-    if (this.session.acknowledged && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
+    if (this.session.carriedOut && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
     else if (order === 'start' && outcome.outcome !== 'refused') {
       const found = outcome.findings.map((f) => f.code);
       this.#keep(() => latch.end(exitCodeOf(outcome) !== 9, found));

@@ -7,9 +7,11 @@ import type { StartFault } from './handshake.js';
 import type { Outcome, Refusal, TripRecord } from './outcome.js';
 
 export interface PersonOrder {
-  readonly order: 'start' | 'stop' | 'trip-now' | 'acknowledge';
+  readonly order: 'start' | 'stop' | 'trip-now' | 'acknowledge' | 'free-plug' | 'limit-current';
   /** Name of the person. */
   readonly by: string;
+  /** With `limit-current`: no more than this from now on, A. */
+  readonly currentA?: number;
   /**
    * With an acknowledgement: this person has measured output and plug dead with a voltmeter proven before and
    * after. Needed where the instruments or auxiliaries themselves are in doubt.

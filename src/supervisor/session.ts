@@ -16,7 +16,7 @@ import type { Rig } from '../rig/schema.js';
 import { Accounts } from './accounts.js';
 import { Answers } from './answers.js';
 import { CheckRunner } from './check-runner.js';
-import { Clerk } from './clerk.js';
+import { Clerk, FREEING_MS } from './clerk.js';
 import { Conduct } from './conduct.js';
 import { phaseOf } from './decide.js';
 import type { DeskView } from './desk.js';
@@ -36,8 +36,6 @@ import { timerMs } from './timers.js';
 
 /** Group commit: the oldest unconfirmed record is at most about this old. */
 const COMMIT_EVERY_MS = 250;
-/** A plug that is dead and still not free after this is stuck: the session is over all the same. */
-const FREEING_MS = 5000;
 /** Timers whose end is a fault of the phase; the others are ordinary steps. */
 const ORDINARY_TIMERS: readonly TimerId[] = ['pole-settling', 'tripped-ramping-down', 'making-safe'];
 
@@ -76,7 +74,7 @@ export class Session {
     this.#gates = rig.link.ports.map(() => new FrameGate(decodeToSupervisor, setup.nonce));
     this.#checks = new CheckRunner(rig, setup.checks);
     this.#orders = new OrderBook(rig.battery.rafts.length);
-    this.#regulator = new Regulator(rig);
+    this.#regulator = new Regulator(rig, setup.wish.maxCurrentA);
     const context = {
       nonce: setup.nonce,
       ports: rig.link.ports.length,
@@ -96,6 +94,11 @@ export class Session {
       setup,
       conduct: this.#conduct,
       give: (type, nowMs) => this.#give(type, nowMs),
+      stopped: () => {
+        this.#endReason ??= 'operator';
+      },
+      trainV: () => this.#last?.train?.value.trainV ?? Number.NaN,
+      ended: () => this.#ended,
       end: (nowMs) => this.#end(nowMs),
     });
   }
@@ -112,9 +115,9 @@ export class Session {
   get tripMs(): number | null {
     return this.#log.tripMs;
   }
-  /** True once an acknowledgement was carried out. */
-  get acknowledged(): boolean {
-    return this.#clerk.acknowledged;
+  /** True once an acknowledgement, or the freeing of the plug, was carried out. */
+  get carriedOut(): boolean {
+    return this.#clerk.carriedOut;
   }
   /** For display only. */
   get display() {
@@ -189,20 +192,7 @@ export class Session {
 
   /** An order by a person. Never ignored: carried out, or refused with the reason. */
   person(order: PersonOrder, nowMs: number): void {
-    const phase = this.#conduct.phase;
-    const waits = order.order === 'start' || order.order === 'acknowledge';
-    const refuse = (): void => this.#log.refuse({ code: 'not-permitted-now', part: phase }, order, nowMs);
-    if (order.order === 'trip-now' && this.#conduct.can('trip-0')) {
-      this.#give('trip-0', nowMs);
-      this.#log.noteTrip(ownFinding('trip-now', nowMs, { part: order.by }), nowMs, phase);
-    } else if (order.order === 'stop' && this.#conduct.can('stop')) {
-      this.#endReason ??= 'operator';
-      this.#give('stop', nowMs);
-    } else if (!(waits && phase === 'parked' && !this.#ended && this.#clerk.take(order, nowMs))) {
-      refuse();
-      // Asked to stop before anything was ordered: there is nothing left to wait for.
-      if (order.order === 'stop' && phase === 'parked') this.#end(nowMs);
-    }
+    this.#clerk.receive(order, nowMs);
     this.journal.record(nowMs, 'person', order);
     this.journal.flush();
   }
@@ -329,6 +319,7 @@ export class Session {
       complete: this.#readings.complete(),
       standing: this.#findings.standing,
       proofs: this.#proofs,
+      plugV: this.#last?.meter?.value.plugV ?? Number.NaN,
     };
   }
 

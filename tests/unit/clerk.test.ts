@@ -1,5 +1,6 @@
 /** What becomes of a person's order when a device does not answer: it is refused in time, never forgotten. */
 import { describe, expect, it } from 'vitest';
+import { NO_WISH } from '../../src/checks/check.js';
 import { CHECKS } from '../../src/checks/index.js';
 import { loadRig } from '../../src/rig/load.js';
 import { Clerk, type ClerkParts } from '../../src/supervisor/clerk.js';
@@ -25,7 +26,7 @@ function office() {
       rig,
       nonce: '11111111',
       by: 'N. N.',
-      wish: { targetSoc: 0.8, targetEnergyKwh: Number.NaN, maxS: Number.POSITIVE_INFINITY },
+      wish: NO_WISH,
       latched: false,
       startFaults: [],
       owedAcknowledgement: false,
@@ -34,8 +35,9 @@ function office() {
     out: {},
     log: { refuse: (found: { code: string }) => done.refused.push(found.code) },
     outbox: { dispatch: (orders: { name: string }[]) => done.orders.push(...orders.map((o) => o.name)) },
-    conduct: { can: () => false },
+    conduct: { can: () => false, phase: 'parked' },
     give: () => {},
+    ended: () => false,
     end: (nowMs: number) => {
       done.endedMs = nowMs;
     },
@@ -50,27 +52,27 @@ function office() {
 describe('an acknowledgement', () => {
   it('is carried out when every port has cleared its latch', () => {
     const { clerk, done, pass } = office();
-    expect(clerk.take({ order: 'acknowledge', by: 'N. N.' }, 0)).toBe(true);
+    clerk.receive({ order: 'acknowledge', by: 'N. N.' }, 0);
     pass(0, 400);
     expect(done.orders).toEqual(['clear-latch']);
     for (const _ of rig.link.ports) clerk.latchAnswered('cleared', 450);
-    expect([clerk.acknowledged, done.endedMs, done.refused]).toEqual([true, 450, []]);
+    expect([clerk.carriedOut, done.endedMs, done.refused]).toEqual([true, 450, []]);
   });
   it('is refused when the device never answers, and not before it must', () => {
     const { clerk, done, pass } = office();
-    clerk.take({ order: 'acknowledge', by: 'N. N.' }, 0);
+    clerk.receive({ order: 'acknowledge', by: 'N. N.' }, 0);
     pass(0, rig.link.answerMs);
     expect(done.endedMs).toBeNull();
     pass(rig.link.answerMs, 3 * rig.link.answerMs + 1000);
-    expect(clerk.acknowledged).toBe(false);
+    expect(clerk.carriedOut).toBe(false);
     expect(done.refused).toEqual(['order-unanswered']);
     expect(done.endedMs).not.toBeNull();
   });
   it('is refused when the device keeps its latch', () => {
     const { clerk, done, pass } = office();
-    clerk.take({ order: 'acknowledge', by: 'N. N.' }, 0);
+    clerk.receive({ order: 'acknowledge', by: 'N. N.' }, 0);
     pass(0, 400);
     clerk.latchAnswered('not-cleared', 450);
-    expect([clerk.acknowledged, done.refused]).toEqual([false, ['not-proven-dead']]);
+    expect([clerk.carriedOut, done.refused]).toEqual([false, ['not-proven-dead']]);
   });
 });

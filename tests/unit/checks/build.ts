@@ -40,7 +40,7 @@ export class Scene {
   readonly frozen = new Set<Role | `raft${number}`>();
   readonly portSilentMs: number[];
   readonly governed = { setpointA: 0, leastLimitA: 300, slopeAPerS: 20, holdPointA: 30 };
-  readonly wish = { targetSoc: 0.8, targetEnergyKwh: Number.NaN, maxS: NEVER };
+  readonly wish = { targetSoc: 0.8, targetEnergyKwh: Number.NaN, maxS: NEVER, maxCurrentA: NEVER };
   readonly journal = { lagMs: 0, failed: false };
   readonly ordered: Open<Omit<Ordered, 'sinceMs'>>;
   readonly device: Open<ReadingOf<'device'>>[];
