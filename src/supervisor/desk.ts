@@ -70,7 +70,8 @@ export class Desk {
 
   #against(order: PersonOrder, view: DeskView, faults: readonly StartFault[]): Found[] {
     if (order.order === 'start') return againstStart(this.rig, this.wish, faults, view.standing);
-    if (order.order === 'free-plug') return againstFreeing(this.rig, view.proofs, view.plugV, faults);
+    if (order.order === 'free-plug')
+      return againstFreeing(this.rig, view.standing, view.proofs, view.plugV, faults);
     return againstAcknowledge(view.standing, view.proofs, order.measuredDead === true, faults);
   }
 }

@@ -60,11 +60,12 @@ export function againstCurrentLimit(rig: Rig, reading: number, volts: number): F
 /** May-free: no latch anywhere, both poles proven open and both sides proven dead, now. */
 export function againstFreeing(
   rig: Rig,
+  standing: readonly Finding[],
   proofs: ReadonlySet<Proof | 'proven-dead'>,
   plugV: number,
   faults: readonly StartFault[],
 ): Found[] {
-  const against: Found[] = [...faults];
+  const against: Found[] = [...faults, ...standing.filter((f) => f.code === 'device-latched')];
   if (!proofs.has('proven-dead')) {
     const missing = PROVEN_DEAD.filter((p) => !proofs.has(p));
     const held = { limit: rig.bleeder.safeV, unit: 'V', setting: 'bleeder.safeV' };

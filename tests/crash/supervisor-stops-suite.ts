@@ -123,7 +123,17 @@ export function supervisorStops(): void {
         endState: { provenDead: true, plugLocked: true },
         trip: { code: 'trip-now', effect: 'trip-0', part: 'tester' },
       });
+      const free = () =>
+        loopwarden([
+          ...['free-plug', '--rig', wire.rig, '--by', 'tester', '--state', state, '--json'],
+          ...['--port', wire.supervisorEnd],
+        ]);
+      const early = await free();
+      expect(early.code).toBe(4);
+      const { refusals } = objectOf<{ refusals: { code: string }[] }>(early);
+      expect(refusals.map((r) => r.code)).toEqual(expect.arrayContaining(['latched', 'device-latched']));
       expect((await acknowledge(wire, state)).code).toBe(0);
+      expect(objectOf<object>(await free())).toMatchObject({ freed: true, refusals: [] });
       wire.close();
     });
   });
