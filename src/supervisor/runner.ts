@@ -51,7 +51,7 @@ export class Runner {
   readonly #journal: JournalWriter;
   readonly #timers = new Map<TimerId, { cancel: () => void; generation: number }>();
   #generation = 0;
-  #lastInputMs = 0;
+  #lastStepMs = 0;
   #tickMs: number;
   #closed = false;
   readonly #diagnostics: Diagnostics;
@@ -116,8 +116,11 @@ export class Runner {
         await link.open({
           line: (text) => {
             if (this.#closed) return;
-            this.#lastInputMs = clock.nowMs();
-            this.#give(() => this.session.line(port, text, this.#lastInputMs));
+            const nowMs = clock.nowMs();
+            this.#give(() => {
+              // A line that led to no step must not put off the tick: babble would hide silence.
+              if (this.session.line(port, text, nowMs)) this.#lastStepMs = nowMs;
+            });
           },
           down: (reason) => {
             this.#diagnostics.warn({ port: link.port, reason }, 'port down');
@@ -131,7 +134,7 @@ export class Runner {
     }
     this.#diagnostics.info({ rig: this.options.rig.name, ports: links.map((l) => l.port) }, 'ports open');
     const nowMs = clock.nowMs();
-    this.#lastInputMs = nowMs;
+    this.#lastStepMs = nowMs;
     this.session.open(nowMs);
     const { measuredDead = false } = this.options;
     this.session.person(measuredDead ? { order, by, measuredDead } : { order, by }, nowMs);
@@ -178,9 +181,9 @@ export class Runner {
     this.options.clock.after(delayMs, () => {
       if (this.#closed) return;
       const nowMs = this.options.clock.nowMs();
-      const idleMs = nowMs - this.#lastInputMs;
+      const idleMs = nowMs - this.#lastStepMs;
       if (idleMs >= this.#tickMs) {
-        this.#lastInputMs = nowMs;
+        this.#lastStepMs = nowMs;
         this.#give(() => this.session.tick(nowMs));
         this.#tickLater(this.#tickMs);
       } else this.#tickLater(Math.max(1, this.#tickMs - idleMs));

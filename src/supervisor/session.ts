@@ -136,23 +136,26 @@ export class Session {
     this.journal.flush();
   }
 
-  line(port: number, text: string, nowMs: number): void {
+  /** @returns true when it led to a step; what was turned away or only answered leaves the ages unchecked */
+  line(port: number, text: string, nowMs: number): boolean {
     const decoded = this.#gates[port]?.accept(text);
-    if (decoded === undefined || !decoded.ok) return;
+    if (decoded === undefined || !decoded.ok) return false;
     this.journal.record(nowMs, 'frame', [port, text]);
     this.#readings.heard(port, nowMs);
     const { body } = decoded.frame;
+    const reports = body.verb === 'report' && this.#handshakes.isWelcomed(port);
     if (body.verb === 'welcome') {
       this.journal.record(nowMs, 'device', { port: this.#rig.link.ports[port]?.name, ...body });
       this.#handshakes.welcomed(port, body);
     } else if (body.verb === 'answer') {
       const latch = this.#answers.take(port, body, nowMs);
       if (latch !== null) this.#clerk.latchAnswered(latch, nowMs);
-    } else if (body.verb === 'report' && this.#handshakes.isWelcomed(port)) {
+    } else if (reports) {
       this.#readings.take(port, body.roles, nowMs);
       this.#step(nowMs, [port]);
     }
     this.journal.flush();
+    return reports;
   }
 
   /** Nothing came for a while: the checks run all the same, so that silence is seen. */
