@@ -134,7 +134,10 @@ export class Outbox {
           this.#newest.get(`${u.port} ${replacementKey(o)}`) === `${u.seq}` &&
           askGate(o, this.context.gate()) === null,
       );
-      if (current.length > 0) this.#send(u.port, current, nowMs, u.sentMs);
+      if (current.length === 0) continue;
+      this.#send(u.port, current, nowMs, u.sentMs);
+      // What follows from an order is awaited from when it was last said; `answerMs` bounds how often that is.
+      for (const order of current) this.context.sent(order, nowMs);
     }
   }
 
