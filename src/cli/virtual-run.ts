@@ -11,8 +11,10 @@ import { VirtualClock } from '../../simulators/virtual-clock.js';
 import { VirtualStore } from '../../simulators/virtual-store.js';
 import { World } from '../../simulators/world.js';
 import type { Wish } from '../checks/check.js';
+import type { Clock } from '../host/clock.js';
 import { newNonce } from '../host/random.js';
 import { LatchFile } from '../journal/latch.js';
+import type { Link } from '../link/link.js';
 import type { LoadedRig } from '../rig/load.js';
 import { exitCodeOf, type Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
@@ -34,6 +36,8 @@ export interface VirtualRunOptions {
   readonly by?: string;
   readonly order?: PersonOrder['order'];
   readonly checks?: SessionSetup['checks'];
+  /** Puts something between the supervisor and its lines; tests tamper with the traffic here. */
+  wire?(links: readonly Link[], clock: Clock): readonly Link[];
   onProgress?(what: Progress, runner: Runner): void;
 }
 
@@ -42,6 +46,8 @@ export interface VirtualRun {
   readonly fault: Error | null;
   readonly outcome: Outcome;
   readonly exit: number;
+  /** Virtual time of the trip. */
+  readonly tripMs: number | null;
   readonly truth: TruthSummary;
   readonly bench: World;
 }
@@ -90,7 +96,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     software: SOFTWARE,
     clock,
     clockKind: 'virtual',
-    links,
+    links: options.wire?.(links, clock) ?? links,
     store,
     latch,
     nonce: newNonce(random.fork('nonce')),
@@ -117,7 +123,9 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
   clock.runUntil(clock.nowMs() + AFTER_END_MS);
   await runner.close();
   const outcome = withInjection(ended, bench, runner);
-  return { outcome, exit: exitCodeOf(outcome), truth: bench.summary(), bench, fault: runner.fault };
+  const { tripMs } = runner.session;
+  const { fault } = runner;
+  return { outcome, exit: exitCodeOf(outcome), tripMs, truth: bench.summary(), bench, fault };
 }
 
 /** From the last fault switched on before the trip to the decision; only a simulation can know. */
