@@ -1,3 +1,4 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { VirtualClock } from '../../simulators/virtual-clock.js';
@@ -118,6 +119,32 @@ describe('line guard', () => {
 
   it('passes on lines whole, however they are cut up', () => {
     expect(collect(['a', 'b\nc', '\n\nd']).out).toEqual(['ab\n', 'c\n', '\n']);
+  });
+
+  it('gives the same lines however the bytes are cut and joined, noise and all', () => {
+    const bytes = fc.oneof(
+      fc.stringMatching(/^[ -~]{0,80}\n$/),
+      fc.uint8Array({ maxLength: 60 }).map((noise) => Buffer.from(noise).toString('latin1')),
+    );
+    fc.assert(
+      fc.property(
+        fc.array(bytes, { maxLength: 30 }),
+        fc.array(fc.nat(40), { minLength: 1 }),
+        (parts, cuts) => {
+          const stream = parts.join('');
+          const pieces: string[] = [];
+          for (let at = 0, k = 0; at < stream.length; k++) {
+            const length = 1 + (cuts[k % cuts.length] as number);
+            pieces.push(stream.slice(at, at + length));
+            at += length;
+          }
+          expect(collect(pieces).out).toEqual(collect([stream]).out);
+          // What ends in a line feed comes out, and nothing else does.
+          const whole = stream.split('\n').slice(0, -1);
+          expect(collect(pieces).out).toEqual(whole.map((line) => `${line}\n`));
+        },
+      ),
+    );
   });
 
   it('never holds more than one line, and drops a run without an end', () => {
