@@ -3,6 +3,7 @@ import path from 'node:path';
 import type { Command } from 'commander';
 import { truthColumns } from '../../simulators/truth.js';
 import { createTextFile, freeName, makeFolder, newFolder } from '../host/durable-file.js';
+import { runVirtual } from '../rehearsal/virtual-run.js';
 import { loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
@@ -10,7 +11,6 @@ import { seed as seedNumber } from './numbers.js';
 import { complain, paint, say } from './print.js';
 import { loadScenario } from './scenarios-files.js';
 import { tellOutcome, tellProgress } from './tell.js';
-import { runVirtual } from './virtual-run.js';
 
 interface Options {
   readonly rig?: string;

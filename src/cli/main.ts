@@ -2,6 +2,7 @@
 /** The command line: one thin file per command, and one place that turns errors into words and exit codes. */
 import { Command, CommanderError } from 'commander';
 import { InputError } from '../host/input-error.js';
+import { VERSION } from '../host/version.js';
 import { PortError } from '../link/link.js';
 import { EXIT, EXIT_TEXT } from '../supervisor/outcome.js';
 import { addAcknowledge } from './acknowledge.js';
@@ -18,7 +19,6 @@ import { addRun } from './run.js';
 import { addScenarios } from './scenarios.js';
 import { addSchema } from './schema.js';
 import { addSimDevice } from './sim-device.js';
-import { VERSION } from './version.js';
 
 const program = new Command('loopwarden')
   .description('Supervises the charge session of a battery train.')

@@ -6,13 +6,13 @@ import { type Diagnostics, quiet } from '../host/diagnostics.js';
 import { freeName, makeFolder, userStateFolder } from '../host/durable-file.js';
 import { openFileStore } from '../host/journal-store.js';
 import { newNonce, osRandom } from '../host/random.js';
+import { SOFTWARE } from '../host/version.js';
 import { LatchFile } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
 import type { PersonOrder, Progress } from '../supervisor/session-types.js';
 import { serialLinks } from './ports.js';
-import { SOFTWARE } from './version.js';
 
 export interface RealOptions {
   readonly loaded: LoadedRig;

@@ -3,11 +3,11 @@ import path from 'node:path';
 import { vary } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { TruthSummary } from '../../simulators/truth.js';
+import { runVirtual } from '../rehearsal/virtual-run.js';
 import { loadRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { deviations } from './judge.js';
 import { loadScenario } from './scenarios-files.js';
-import { runVirtual } from './virtual-run.js';
 
 export interface Task {
   readonly name: string;

@@ -8,7 +8,7 @@ import { fileURLToPath } from 'node:url';
 
 const dist = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '../../dist');
 const { loadRig } = await import(`${dist}/src/rig/load.js`);
-const { runVirtual } = await import(`${dist}/src/cli/virtual-run.js`);
+const { runVirtual } = await import(`${dist}/src/rehearsal/virtual-run.js`);
 const { World } = await import(`${dist}/simulators/world.js`);
 const { createTextFile, newFolder } = await import(`${dist}/src/host/durable-file.js`);
 

@@ -2,8 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { deviations } from '../../src/cli/judge.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
-import { runVirtual } from '../../src/cli/virtual-run.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
+import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import type { Phase } from '../../src/rig/roles.js';
 

@@ -2,9 +2,9 @@
 import { describe, expect, it } from 'vitest';
 import { CHECKS } from '../../src/checks/index.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
-import { runVirtual } from '../../src/cli/virtual-run.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
 import { LatchFile } from '../../src/journal/latch.js';
+import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { loadRig } from '../../src/rig/load.js';
 
 describe('a check that throws while current flows', () => {

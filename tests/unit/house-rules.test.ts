@@ -44,6 +44,15 @@ const MAY: Record<string, readonly string[]> = {
   'src/measure': ['src/rig', 'src/checks', 'src/host'],
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
   simulators: ['src/rig', 'src/link', 'src/host'],
+  'src/rehearsal': [
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/link',
+    'src/journal',
+    'src/supervisor',
+    'src/host',
+  ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
   'src/cli': [
     'src/page',
@@ -55,6 +64,7 @@ const MAY: Record<string, readonly string[]> = {
     'src/journal',
     'src/measure',
     'src/supervisor',
+    'src/rehearsal',
     'src/host',
   ],
 };

@@ -13,13 +13,13 @@ import { World } from '../../simulators/world.js';
 import type { Wish } from '../checks/check.js';
 import type { Clock } from '../host/clock.js';
 import { newNonce } from '../host/random.js';
+import { SOFTWARE } from '../host/version.js';
 import { LatchFile } from '../journal/latch.js';
 import type { Link } from '../link/link.js';
 import type { LoadedRig } from '../rig/load.js';
 import { exitCodeOf, type Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
 import type { PersonOrder, Progress, SessionSetup } from '../supervisor/session-types.js';
-import { SOFTWARE } from './version.js';
 
 /** No session is simulated for longer than this. */
 const LONGEST_S = 26 * 3600;

@@ -1,6 +1,6 @@
 /** Name and version written into journals and handshakes. */
 import path from 'node:path';
-import { packageRoot, realFiles } from '../host/files.js';
+import { packageRoot, realFiles } from './files.js';
 
 const text = realFiles.readText(path.join(packageRoot(), 'package.json'));
 export const VERSION: string = (JSON.parse(text) as { version: string }).version;
