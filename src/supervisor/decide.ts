@@ -29,8 +29,9 @@ function emissionsOf(actions: readonly RawAction[]): Emission[] {
   return emissions;
 }
 
-export function begin(input: Pick<SessionFlags, 'path' | 'latched'>): Decision {
-  const [snapshot, actions] = initialTransition(sessionMachine, input);
+/** @param machine another one only where copies of the machine are explored */
+export function begin(input: Pick<SessionFlags, 'path' | 'latched'>, machine = sessionMachine): Decision {
+  const [snapshot, actions] = initialTransition(machine, input);
   return { snapshot, emissions: emissionsOf(actions as readonly RawAction[]) };
 }
 
@@ -57,8 +58,8 @@ function wouldChange(snapshot: MachineSnapshot, event: SessionEvent): boolean {
   );
 }
 
-export function decide(snapshot: MachineSnapshot, event: SessionEvent): Decision {
-  const [next, actions] = transition(sessionMachine, snapshot, event);
+export function decide(snapshot: MachineSnapshot, event: SessionEvent, machine = sessionMachine): Decision {
+  const [next, actions] = transition(machine, snapshot, event);
   return { snapshot: next, emissions: emissionsOf(actions as readonly RawAction[]) };
 }
 

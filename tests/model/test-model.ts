@@ -6,27 +6,14 @@
 import { createTestModel } from '@xstate/test';
 import { sessionMachine } from '../../machines/session.js';
 import { EVENT_TYPES, type SessionEvent } from '../../machines/vocabulary.js';
+import { stateKeys } from '../../src/audit/explore/coverage.js';
+import { stateOf } from '../../src/audit/explore/subject.js';
 import type { MachineSnapshot } from '../../src/supervisor/decide.js';
 
 export interface Subject {
   readonly events: Readonly<Record<SessionEvent['type'], () => void>>;
   readonly states: Readonly<Record<string, (expected: MachineSnapshot) => void>>;
 }
-
-/** Every state node that can be stood in, by its path. */
-export function stateKeys(): string[] {
-  const keys: string[] = [];
-  const visit = (node: { path: string[]; states: Record<string, unknown> }): void => {
-    const children = Object.values(node.states) as (typeof node)[];
-    if (children.length === 0) keys.push(node.path.join('.'));
-    for (const child of children) visit(child);
-  };
-  visit(sessionMachine.root as unknown as Parameters<typeof visit>[0]);
-  return keys;
-}
-
-export const stateKeyOf = (s: MachineSnapshot): string =>
-  typeof s.value === 'string' ? s.value : Object.entries(s.value).flat().join('.');
 
 /** Shortest path to every state, each driven through a fresh subject. */
 export function testEveryState(make: () => Subject): {
@@ -36,7 +23,7 @@ export function testEveryState(make: () => Subject): {
   const sample = make();
   const missing = [
     ...EVENT_TYPES.filter((t) => sample.events[t] === undefined).map((t) => `event ${t}`),
-    ...stateKeys()
+    ...stateKeys(sessionMachine)
       .filter((k) => sample.states[k] === undefined)
       .map((k) => `state ${k}`),
   ];
@@ -64,7 +51,7 @@ export function testEveryState(make: () => Subject): {
 }
 
 function check(subject: Subject, expected: MachineSnapshot, states: Set<string>): void {
-  const key = stateKeyOf(expected);
+  const key = stateOf(expected);
   subject.states[key]?.(expected);
   states.add(key);
 }

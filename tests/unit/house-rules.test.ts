@@ -43,6 +43,7 @@ const MAY: Record<string, readonly string[]> = {
   'src/journal': ['src/rig', 'src/host'],
   'src/measure': ['src/rig', 'src/checks', 'src/host'],
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
+  'src/audit': ['machines', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor'],
   simulators: ['src/rig', 'src/link', 'src/host'],
   'src/rehearsal': [
     'simulators',
@@ -55,6 +56,7 @@ const MAY: Record<string, readonly string[]> = {
   ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
   'src/cli': [
+    'src/audit',
     'src/page',
     'machines',
     'simulators',
