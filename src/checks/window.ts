@@ -107,6 +107,8 @@ export const batteryWindow: Check<WindowState> = {
       currentA: each.currentA,
     }));
     if (limits.length > 0) named.push({ limit: 'cell ceiling', currentA: ceilingA });
+    // Nothing on the bus takes the current: the trip wants a second report, the set-point falls at once.
+    else if (joinedRafts(seen).length === 0) named.push({ limit: 'no raft on the bus', currentA: 0 });
     const end = charging ? endOf(s, seen, rig) : undefined;
     const result: CheckResult<WindowState> = {
       state: s,

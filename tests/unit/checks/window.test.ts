@@ -19,6 +19,13 @@ describe('limits', () => {
     expect(run.limit('raft-1')).toBeCloseTo(120 / 0.4, 1);
     expect(run.limit('raft-2')).toBeCloseTo(120 / 0.2, 1);
   });
+  it('permits nothing while no raft is on the bus', () => {
+    const run = charging().reports(1, (s) => {
+      for (const r of s.rafts) r.joined = 0;
+    });
+    expect(run.limit('no raft on the bus')).toBe(0);
+    expect(charging().limit('no raft on the bus')).toBeNaN();
+  });
   it('assumes equal shares while the current is too small to tell', () => {
     expect(charging(8).limit('raft-3')).toBeCloseTo(480, 6);
   });
