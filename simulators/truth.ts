@@ -42,6 +42,9 @@ const COMMON_COLUMNS = [
   /** Since the start: drawn from the supply, and into the rafts at their terminals. */
   'supplyKwh',
   'raftsKwh',
+  /** The protective bond, and whether the train stands, braked, with traction inhibited. */
+  'bondOhm',
+  'immobile',
 ] as const;
 
 /** For each raft: amps at its terminals, true state of charge, mean cell temperature, joined. */
@@ -215,6 +218,8 @@ export function truthRow(into: number[], parts: Parts, ledger: Ledger, atMs: num
     Math.max(cable.contactC.p, cable.contactC.n),
     kwh(ledger.supplyJ),
     kwh(ledger.raftsJ()),
+    stand.bondOhm,
+    Number(stand.atStand && stand.brakeOn && stand.tractionInhibited),
   ];
   let k = 0;
   for (const value of values) into[k++] = value;

@@ -1,4 +1,4 @@
-/** One scenario at one variation: run, held against declaration and truth, and cut down to what is told. */
+/** One scenario at one variation: run, held against declaration and invariants, and cut down to what is told. */
 import path from 'node:path';
 import { vary } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
@@ -7,6 +7,7 @@ import { runVirtual } from '../rehearsal/virtual-run.js';
 import { loadRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { deviations } from './judge.js';
+import { runJudged } from './judged-run.js';
 import { loadScenario } from './scenarios-files.js';
 
 export interface Task {
@@ -31,13 +32,11 @@ export interface Result {
 export async function runTask({ name, variation, folder }: Task): Promise<Result> {
   const declared = loadScenario(name);
   const scenario = vary(declared, variation, new SeededRandom(declared.seed).fork(`variation ${variation}`));
-  const { outcome, exit, truth } = await runVirtual({
+  const { outcome, exit, truth, breaches } = await runJudged({
     loaded: loadRig(scenario.rig),
     scenario,
     stateDir: path.join(folder, `${name}-${variation}`),
-    journalPath: 'none',
-    sink: { append: () => {}, close: async () => {} },
   });
-  const wrong = deviations(declared.expect, { outcome, exit, truth });
+  const wrong = deviations(declared.expect, { outcome, exit, truth, breaches });
   return { name, variation, seed: scenario.seed, exit, outcome, truth, wrong };
 }

@@ -2,6 +2,9 @@
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { expect } from 'vitest';
+import { I11 } from '../../src/audit/invariants/i11-journal.js';
+import { Judge, tellBreach } from '../../src/audit/judge.js';
+import type { JournalRecord } from '../../src/journal/format.js';
 import { ORDERS, type Order } from '../../src/rig/orders.js';
 import type { Outcome } from '../../src/supervisor/outcome.js';
 
@@ -52,29 +55,15 @@ export function expectEnd(lines: readonly Line[], { journal: _, ...outcome }: Ou
 }
 
 /**
- * I11, read from the record: every frame with a durable order comes after a record of that order, and after the
+ * I11 by its one definition, on the record: every frame with a durable order comes after a record of that order, and after the
  * store has confirmed that record. Returns what is wrong, and how many frames with durable orders were seen.
  */
 export function durability(lines: readonly Line[]): { readonly wrong: string[]; readonly frames: number } {
-  const wrong: string[] = [];
-  /** Where each order was last recorded as waiting for the store; authorities are renewed, so the last counts. */
-  const promised = new Map<string, number>();
-  let syncedUpTo = -1;
-  let frames = 0;
-  for (const { n, k, b } of lines) {
-    if (k === 'sync') syncedUpTo = Math.max(syncedUpTo, b);
-    if (k !== 'order') continue;
-    const durable = (b.orders as Order[]).filter((o) => ORDERS[o.name].permission === 'durable');
-    if (b.durable === true) {
-      for (const o of durable) promised.set(JSON.stringify(o), n);
-      continue;
-    }
-    if (durable.length > 0) frames++;
-    for (const o of durable) {
-      const record = promised.get(JSON.stringify(o)) ?? Number.POSITIVE_INFINITY;
-      if (!(record <= syncedUpTo))
-        wrong.push(`${o.name} left at number ${n} (port ${b.port}, frame ${b.seq}) before it was durable`);
-    }
-  }
-  return { wrong, frames };
+  const judge = new Judge([I11]);
+  for (const line of lines) judge.record(line as JournalRecord);
+  const isDurable = (o: Order): boolean => ORDERS[o.name].permission === 'durable';
+  const frames = ofKind(lines, 'order').filter(
+    (l) => !l.b.durable && (l.b.orders as Order[]).some(isDurable),
+  );
+  return { wrong: judge.end().map(tellBreach), frames: frames.length };
 }

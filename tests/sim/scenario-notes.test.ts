@@ -1,6 +1,7 @@
 /** What the scenarios promise beyond their end: read from the truth of the bench. */
 import { describe, expect, it } from 'vitest';
 import { truthColumns } from '../../simulators/truth.js';
+import { plugV as truePlugV } from '../../src/audit/invariants/watch.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
 import { runVirtual } from '../../src/rehearsal/virtual-run.js';
@@ -34,11 +35,7 @@ async function traced(name: string) {
   return { run, rows, faultMs, journal, rig: loaded.rig };
 }
 const plugV = (r: Record<string, number>): number =>
-  Math.max(
-    Math.abs(r.plugPositiveV as number),
-    Math.abs(r.plugNegativeV as number),
-    Math.abs((r.plugPositiveV as number) - (r.plugNegativeV as number)),
-  );
+  truePlugV({ tMs: r.tMs as number, get: (column) => r[column] ?? Number.NaN });
 
 describe('what happens besides the end', () => {
   it('plug-pulled: bare pins below 60 V within 1 s of parting (IEC 60204-1 6.2.4), loop first, latch second', async () => {

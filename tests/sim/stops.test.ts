@@ -1,6 +1,7 @@
-/** A normal stop and a trip-now in every phase: each ends safely, by the truth of the bench. */
+/** A normal stop and a trip-now in every phase: each ends safely, with every invariant held. */
 import { describe, expect, it } from 'vitest';
 import { deviations } from '../../src/cli/judge.js';
+import { runJudged } from '../../src/cli/judged-run.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
 import { runVirtual } from '../../src/rehearsal/virtual-run.js';
@@ -14,12 +15,10 @@ async function ordered(order: 'stop' | 'trip-now', phase: Phase, rig: string) {
     orders: [{ order, phase, afterS: 0.12 }],
   };
   return withTemporaryFolder((folder) =>
-    runVirtual({
+    runJudged({
       loaded: loadRig(rig),
       scenario,
       stateDir: folder,
-      journalPath: 'journal',
-      sink: { append: () => {}, close: async () => {} },
     }),
   );
 }

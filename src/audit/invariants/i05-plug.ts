@@ -1,0 +1,64 @@
+/** I5: the plug is freed only with poles proven open and residual volts below 60 V, worst case. */
+import { type Invariant, lacking, plugV, SAFE_V } from './watch.js';
+
+/** A voltmeter of class 1 and one count, on the unfavourable side; from memory. */
+const worstV = (readV: number): number => Math.abs(readV) * 1.01 + 0.1;
+
+const VOLTS = [
+  'outputV',
+  'plugV',
+  'outputPositiveV',
+  'outputNegativeV',
+  'plugPositiveV',
+  'plugNegativeV',
+] as const;
+
+export const I5: Invariant = {
+  id: 'I5',
+  onJournal:
+    'when unlock leaves, proven-dead was given since the last energising order and no trip stands, every charger and train auxiliary reads open, and output and plug read below 60 V pole to pole and each pole to chassis with the voltmeter’s error added',
+  onTruth:
+    'in `released` with the lock open both charger poles are open and the plug is below 60 V pole to pole and to chassis; at the end no seated plug is free above it',
+  watch: ({ picture, broken, faults }) => {
+    let last: { readonly free: boolean; readonly volts: number; readonly tMs: number } | null = null;
+    let freed = false;
+    return {
+      entry(e) {
+        if (!e.sent.some((o) => o.name === 'unlock')) return;
+        freed = true;
+        const open: Record<string, boolean> = {
+          'no trip': picture.tripMs === null,
+          'P open': picture.value('contactor', 'closedP') === 0,
+          'N open': picture.value('contactor', 'closedN') === 0,
+          'train P open': picture.value('train', 'closedP') === 0,
+          'train N open': picture.value('train', 'closedN') === 0,
+        };
+        for (const name of VOLTS) open[`${name} dead`] = worstV(picture.value('meter', name)) < SAFE_V;
+        const lacks = lacking(open);
+        if (lacks !== null) broken('journal', `unlock left without: ${lacks}`);
+      },
+      moment() {
+        // The order leaves before the journal is told of the event that gave it.
+        if (freed && !picture.provenDead) broken('journal', 'unlock left without: proven-dead');
+        freed = false;
+      },
+      row(row) {
+        const volts = plugV(row);
+        const free = row.get('locked') === 0;
+        last = { free: free && row.get('seated') === 1, volts, tMs: row.tMs };
+        if (!free || picture.phase !== 'released') return;
+        const lacks = lacking({
+          'P open': row.get('poleP') === 0,
+          'N open': row.get('poleN') === 0,
+          'plug below 60 V': volts <= SAFE_V,
+        });
+        if (lacks !== null) broken('truth', `the plug is free without: ${lacks}`);
+      },
+      end() {
+        // A lock that let go by itself was not opened by anybody.
+        if (last?.free && !(last.volts <= SAFE_V) && picture.started && !faults.has('latch-slips'))
+          broken('truth', `the plug is free at ${last.volts.toFixed(0)} V`, last.tMs);
+      },
+    };
+  },
+};

@@ -1,0 +1,70 @@
+/** I12: nothing above 60 V on plug or shoes unless seated, locked, bonded and immobilised; loss of any trips. */
+
+import type { Rig } from '../../rig/schema.js';
+import { energises, type Picture } from '../picture.js';
+import { type Invariant, lacking, plugV, type Row, SAFE_V, Standing } from './watch.js';
+
+/** What is not fixed as read; null when everything is. */
+function loose(rig: Rig, picture: Picture): string | null {
+  const is = (role: string, field: string): boolean => picture.value(role, field) === 1;
+  const fixed: Record<string, boolean> = {
+    seated: is('latch', 'seated'),
+    locked: is('latch', 'locked'),
+    'at the stand': is('berth', 'atStand'),
+    'brake on': is('berth', 'brakeOn'),
+    'traction inhibited': is('berth', 'tractionInhibited'),
+    bonded: picture.value('berth', 'bondOhm') <= rig.berth.maxBondOhm,
+  };
+  if (rig.connection.kind === 'shoes') {
+    fixed['shoe P'] = is('latch', 'senseP');
+    fixed['shoe N'] = is('latch', 'senseN');
+    fixed['plates covered'] = is('latch', 'plateCovered');
+  }
+  return lacking(fixed);
+}
+
+const trulyLoose = (rig: Rig, row: Row): string | null =>
+  lacking({
+    seated: row.get('seated') === 1,
+    locked: row.get('locked') === 1,
+    bonded: row.get('bondOhm') <= rig.berth.maxBondOhm,
+    immobilised: row.get('immobile') === 1,
+  });
+
+export const I12: Invariant = {
+  id: 'I12',
+  onJournal:
+    'when an energising order leaves, plug or shoes read seated and locked, the train at its stand, braked, with traction inhibited and bonded; while the plug reads above 60 V, a loss of any is a trip within the time of the stop chain',
+  onTruth:
+    'the plug rises above 60 V only seated, locked, bonded and immobilised; a loss of any while it is above 60 V is followed by a trip within the time of the stop chain',
+  watch: ({ rig, picture, broken }) => {
+    const limitMs = Math.max(rig.tripTimes.stopChainMs, rig.tripTimes.loopMs) + 2 * rig.link.periodMs;
+    const read = new Standing(limitMs);
+    // A port may fall silent with the loss; then the silence is what is seen.
+    const truly = new Standing(limitMs + rig.tripTimes.silenceMs);
+    let wasV = 0;
+    return {
+      entry(e) {
+        if (!e.sent.some(energises)) return;
+        const lacks = loose(rig, picture);
+        if (lacks !== null)
+          broken('journal', `${e.sent.map((o) => o.name).join(', ')} left without: ${lacks}`);
+      },
+      moment() {
+        const live = Math.abs(picture.value('meter', 'plugV')) > SAFE_V;
+        const lacks = picture.underWay && live ? loose(rig, picture) : null;
+        if (read.take(lacks !== null, picture.nowMs))
+          broken('journal', `the plug is live without: ${lacks}, and nothing trips`);
+      },
+      row(row) {
+        const volts = plugV(row);
+        const lacks = trulyLoose(rig, row);
+        if (wasV <= SAFE_V && volts > SAFE_V && lacks !== null)
+          broken('truth', `the plug rises to ${volts.toFixed(0)} V without: ${lacks}`);
+        wasV = volts;
+        if (truly.take(volts > SAFE_V && lacks !== null && picture.underWay, row.tMs))
+          broken('truth', `the plug stands at ${volts.toFixed(0)} V without: ${lacks}, and nothing trips`);
+      },
+    };
+  },
+};

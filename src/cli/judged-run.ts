@@ -1,0 +1,38 @@
+/** A session in virtual time with every invariant held against its journal and the truth of the bench as it runs. */
+import { truthColumns } from '../../simulators/truth.js';
+import { type Breach, Judge } from '../audit/judge.js';
+import { runVirtual, type VirtualRun, type VirtualRunOptions } from './virtual-run.js';
+
+/** Spacing of the truth: what is bare or live for less is no matter of these invariants. */
+const TRUTH_EVERY_MS = 10;
+
+export interface JudgedRun extends VirtualRun {
+  readonly breaches: readonly Breach[];
+}
+
+export async function runJudged(
+  options: Omit<VirtualRunOptions, 'sink' | 'truth' | 'journalPath'>,
+  judge = new Judge(),
+): Promise<JudgedRun> {
+  const { loaded, scenario } = options;
+  judge.columns(truthColumns(loaded.rig.battery.rafts.length));
+  for (const { fault } of scenario.inject) judge.faults.add(fault);
+  // A mistake of the judge is told as such, never as a failure of the supervisor that writes to it.
+  let failure: unknown = null;
+  const guarded = (judging: () => void): void => {
+    if (failure !== null) return;
+    try {
+      judging();
+    } catch (error) {
+      failure = error;
+    }
+  };
+  const run = await runVirtual({
+    ...options,
+    journalPath: 'journal',
+    sink: { append: (text) => guarded(() => judge.text(text)), close: async () => {} },
+    truth: { everyMs: TRUTH_EVERY_MS, sink: { row: (values) => guarded(() => judge.row(values)) } },
+  });
+  if (failure !== null) throw failure;
+  return { ...run, breaches: judge.end(run.bench.hostFaults().journalFails ? run.outcome : null) };
+}
