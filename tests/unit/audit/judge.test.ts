@@ -1,0 +1,119 @@
+/** The judge on records made by hand: what it takes, and that it says no. */
+import { describe, expect, it } from 'vitest';
+import { INVARIANT_IDS } from '../../../machines/invariant-list.js';
+import { endBoundS, I10 } from '../../../src/audit/invariants/i10-ends.js';
+import { OBSERVED } from '../../../src/audit/invariants/index.js';
+import { Standing } from '../../../src/audit/invariants/watch.js';
+import { Judge } from '../../../src/audit/judge.js';
+import { checkOf, readLine } from '../../../src/audit/line-reader.js';
+import { encodeRecord, type RecordKind } from '../../../src/journal/format.js';
+import { loadRig } from '../../../src/rig/load.js';
+
+const NONCE = '0123abcd';
+const { rig } = loadRig('depot-cable');
+const sealed = (head: string): string => `${head}*${checkOf(head)}`;
+
+/** A journal of these records, 50 ms apart. */
+function journal(...records: readonly (readonly [RecordKind, unknown])[]): string {
+  const all = [['header', { nonce: NONCE }] as const, ['rig', { rig }] as const, ...records];
+  return all.map(([kind, body], n) => encodeRecord(n, n * 50e6, kind, body)).join('');
+}
+function brokenBy(...records: readonly (readonly [RecordKind, unknown])[]): string[] {
+  const judge = new Judge();
+  judge.text(journal(...records));
+  return judge.end().map((b) => `${b.id}: ${b.why}`);
+}
+const frame = (seq: number, nonce = NONCE): readonly [RecordKind, unknown] => [
+  'frame',
+  [0, sealed(`<${nonce} ${seq} tag ev:1,cleared,0`)],
+];
+const order = (name: string, args: object, seq = 1): readonly [RecordKind, unknown] => [
+  'order',
+  { port: 0, seq, orders: [{ name, args }], sent: true },
+];
+
+describe('a line read for the audit', () => {
+  it('has the check of the standard example', () => {
+    // CRC-32C of "123456789": RFC 3720 names the polynomial, the value is the usual check value (from memory).
+    expect(checkOf('123456789')).toBe('e3069283');
+  });
+  it('is read by the dictionary, what is empty as unreadable', () => {
+    const head = `<${NONCE} 7 report dv:1,2,0,0,0 st:5,1,`;
+    const line = readLine(sealed(head));
+    expect(line).toMatchObject({ direction: '<', nonce: NONCE, seq: 7, verb: 'report', crcFits: true });
+    expect(line.roles.get('stop')).toEqual({ sample: 5, chainClosed: 1, buttonPressed: Number.NaN });
+    expect(readLine(`${head}*00000000`).crcFits).toBe(false);
+    expect(readLine('').crcFits).toBe(false);
+  });
+});
+
+describe('the judge', () => {
+  it('has a definition for each invariant, in order', () => {
+    expect(OBSERVED.map((i) => i.id)).toEqual(INVARIANT_IDS);
+  });
+  it('finds nothing wrong in a session that only listens', () => {
+    expect(brokenBy(frame(1), frame(2), frame(5))).toEqual([]);
+  });
+  it('takes a journal cut anywhere', () => {
+    const text = journal(frame(2), frame(1));
+    const judge = new Judge();
+    for (const letter of text) judge.text(letter);
+    expect(judge.end().map((b) => [b.id, b.where, b.tMs])).toEqual([['I8', 'journal', 150]]);
+  });
+  it('I8: another session, a repeated number, a damaged line, a port that is down', () => {
+    expect(brokenBy(frame(1, 'ffffffff'))).toEqual(['I8: a line of session ffffffff was used']);
+    expect(brokenBy(frame(1), frame(1))).toEqual(['I8: line 1 was used after 1']);
+    expect(brokenBy(['frame', [0, `<${NONCE} 1 tag ev:1,cleared,0*00000000`]])).toHaveLength(1);
+    const name = rig.link.ports[0]?.name;
+    expect(brokenBy(['port', { port: name, down: 'unplugged' }], frame(1))).toEqual([
+      'I8: a line of a port that is down',
+    ]);
+  });
+  it('names every invariant that an order out of the blue breaks', () => {
+    const judge = new Judge();
+    judge.text(journal(order('close-p', {})));
+    judge.end();
+    expect(judge.broken.sort()).toEqual(['I1', 'I11', 'I12', 'I7']);
+  });
+  it('I3 and I2: a set-point that nothing permits', () => {
+    const wrong = brokenBy(order('setpoint', { currentA: 50, voltageV: 700 }));
+    expect(wrong.some((w) => w.startsWith('I3'))).toBe(true);
+    expect(wrong.some((w) => w.startsWith('I2'))).toBe(true);
+  });
+  it('I11: an answer to a frame nobody journaled', () => {
+    const answer = sealed(`<${NONCE} 1 answer re:9,0,`);
+    expect(brokenBy(['frame', [0, answer]])).toEqual([
+      'I11: port 0 answers frame 9, which is not in the journal',
+    ]);
+  });
+  it('I10: a session without an end, unless its journal could not take one', () => {
+    const started = [
+      ['event', 'start'],
+      ['state', { value: 'securing', flags: { latched: false } }],
+    ] as const;
+    const ends = new Judge([I10]);
+    ends.text(journal(...started));
+    expect(ends.end().map((b) => b.why)).toEqual(['a session was started and has no end']);
+    const judge = new Judge([I10]);
+    judge.text(journal(...started));
+    expect(judge.end({ outcome: 'tripped', endState: { provenDead: false } })).toEqual([]);
+  });
+  it('I10: bounds the end by the deadlines of the phases that lead there', () => {
+    const bound = endBoundS(rig);
+    // 300 A ÷ 100 A/s and a second, 15 s to make safe, 2 s of margin; 30 + 10 + 5 + 10 + 5 s on the ordinary way.
+    expect(bound.afterTrip).toBe(3 + 1 + 15 + 2);
+    expect(bound.afterStop).toBe(bound.afterTrip + 60);
+  });
+  it('tells no more of one kind than helps', () => {
+    const many = Array.from({ length: 50 }, () => frame(1, 'ffffffff'));
+    expect(brokenBy(...many)).toHaveLength(5);
+  });
+});
+
+it('a condition is told once when it has stood too long, and anew after it was gone', () => {
+  const standing = new Standing(100);
+  const told = [0, 100, 101, 200].map((ms) => standing.take(true, ms));
+  expect(told).toEqual([false, false, true, false]);
+  standing.take(false, 300);
+  expect([400, 501].map((ms) => standing.take(true, ms))).toEqual([false, true]);
+});
