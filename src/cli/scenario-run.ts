@@ -3,11 +3,10 @@ import path from 'node:path';
 import { vary } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { TruthSummary } from '../../simulators/truth.js';
-import { runVirtual } from '../rehearsal/virtual-run.js';
+import { deviations } from '../rehearsal/judge.js';
+import { runJudged } from '../rehearsal/judged-run.js';
 import { loadRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
-import { deviations } from './judge.js';
-import { runJudged } from './judged-run.js';
 import { loadScenario } from './scenarios-files.js';
 
 export interface Task {

@@ -77,6 +77,21 @@ export function readIfThere(path: string): string | null {
   }
 }
 
+/** Where small files are kept that must survive: on disk, or for a rehearsal in memory. */
+export interface SmallFiles {
+  /** @returns null when there is none by this name */
+  read(path: string): string | null;
+  /** Durable when it returns. */
+  write(path: string, text: string): void;
+}
+export const filesOnDisk: SmallFiles = { read: readIfThere, write: writeDurably };
+
+/** Forgotten with the process. */
+export function filesInMemory(): SmallFiles {
+  const kept = new Map<string, string>();
+  return { read: (path) => kept.get(path) ?? null, write: (path, text) => void kept.set(path, text) };
+}
+
 export interface TextFile {
   append(text: string): void;
   close(): Promise<void>;

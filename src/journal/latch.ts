@@ -5,7 +5,7 @@
  */
 import { join } from 'node:path';
 import { z } from 'zod';
-import { makeFolder, readIfThere, writeDurably } from '../host/durable-file.js';
+import { filesOnDisk, type SmallFiles } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
 
 const tripSchema = z.object({
@@ -39,9 +39,10 @@ export class LatchFile {
   constructor(
     readonly folder: string,
     rig: string,
+    private readonly files: SmallFiles = filesOnDisk,
   ) {
     this.path = join(folder, `${rig}.latch.json`);
-    this.#state = read(this.path) ?? {
+    this.#state = read(this.path, files) ?? {
       version: 1,
       rig,
       open: null,
@@ -101,14 +102,13 @@ export class LatchFile {
   }
 
   #write(next: LatchState): void {
-    makeFolder(this.folder);
-    writeDurably(this.path, `${JSON.stringify(next, null, 2)}\n`);
+    this.files.write(this.path, `${JSON.stringify(next, null, 2)}\n`);
     this.#state = next;
   }
 }
 
-function read(path: string): LatchState | null {
-  const text = readIfThere(path);
+function read(path: string, files: SmallFiles): LatchState | null {
+  const text = files.read(path);
   if (text === null) return null;
   let data: unknown;
   try {

@@ -12,6 +12,7 @@ import { VirtualStore } from '../../simulators/virtual-store.js';
 import { World } from '../../simulators/world.js';
 import type { Wish } from '../checks/check.js';
 import type { Clock } from '../host/clock.js';
+import type { SmallFiles } from '../host/durable-file.js';
 import { newNonce } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
 import { LatchFile } from '../journal/latch.js';
@@ -30,6 +31,8 @@ export interface VirtualRunOptions {
   readonly loaded: LoadedRig;
   readonly scenario: Pick<Scenario, 'seed' | 'start' | 'inject' | 'wish' | 'orders'>;
   readonly stateDir: string;
+  /** Where the trip latch is kept; on disk when absent. */
+  readonly latchFiles?: SmallFiles;
   readonly journalPath: string;
   readonly sink: { append(text: string): void; close(): Promise<void> };
   readonly truth?: TruthRecorder;
@@ -77,7 +80,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     inject: scenario.inject,
     ...(options.truth ? { truth: options.truth } : {}),
   });
-  const latch = new LatchFile(stateDir, rig.name);
+  const latch = new LatchFile(stateDir, rig.name, options.latchFiles);
   const latched = scenario.start.latched === true;
   if (latched) latch.trip('loop-open', 'holding', 'an earlier journal', clock.wallMs());
   const { links } = virtualDevices({

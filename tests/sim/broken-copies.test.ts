@@ -10,9 +10,9 @@ import { OBSERVED } from '../../src/audit/invariants/index.js';
 import { Judge, tellBreach } from '../../src/audit/judge.js';
 import type { Check, Proof } from '../../src/checks/check.js';
 import { CHECKS } from '../../src/checks/index.js';
-import { runJudged } from '../../src/cli/judged-run.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
+import { runJudged } from '../../src/rehearsal/judged-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import { brokenMachines } from '../model/broken-machines.mjs';
 

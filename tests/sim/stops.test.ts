@@ -1,10 +1,9 @@
 /** A normal stop and a trip-now in every phase: each ends safely, with every invariant held. */
 import { describe, expect, it } from 'vitest';
-import { deviations } from '../../src/cli/judge.js';
-import { runJudged } from '../../src/cli/judged-run.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
-import { runVirtual } from '../../src/rehearsal/virtual-run.js';
+import { deviations } from '../../src/rehearsal/judge.js';
+import { runJudged } from '../../src/rehearsal/judged-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import type { Phase } from '../../src/rig/roles.js';
 

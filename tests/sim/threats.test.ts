@@ -3,12 +3,12 @@
  * turned away, or the session trips within its deadline. Judged by the truth of the bench as well.
  */
 import { afterAll, describe, expect, it } from 'vitest';
-import { deviations } from '../../src/cli/judge.js';
 import { table } from '../../src/cli/print.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
 import { decodeToSupervisor } from '../../src/link/codec.js';
-import { runVirtual } from '../../src/rehearsal/virtual-run.js';
+import { deviations } from '../../src/rehearsal/judge.js';
+import { runJudged } from '../../src/rehearsal/judged-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import { type Direction, passes, TamperingLink } from './tampering-link.js';
 import { THREATS, type Threat } from './threats.js';
@@ -30,12 +30,10 @@ async function attacked(threat: Threat | null, direction: Direction) {
   const tamper = threat?.make() ?? passes;
   const held = { on: false, firstMs: Number.NaN, rejectedByDevice: 0 };
   const run = await withTemporaryFolder((folder) =>
-    runVirtual({
+    runJudged({
       loaded,
       scenario: { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 1.5 } },
       stateDir: folder,
-      journalPath: 'journal',
-      sink: { append: () => {}, close: async () => {} },
       wire: (links, clock) =>
         links.map(
           (inner) =>

@@ -45,7 +45,18 @@ const MAY: Record<string, readonly string[]> = {
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
   'src/audit': ['machines', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor'],
   simulators: ['src/rig', 'src/link', 'src/host'],
+  'src/storm': [
+    'src/audit',
+    'machines',
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/supervisor',
+    'src/rehearsal',
+    'src/host',
+  ],
   'src/rehearsal': [
+    'src/audit',
     'simulators',
     'src/rig',
     'src/checks',
@@ -67,6 +78,7 @@ const MAY: Record<string, readonly string[]> = {
     'src/measure',
     'src/supervisor',
     'src/rehearsal',
+    'src/storm',
     'src/host',
   ],
 };
