@@ -27,6 +27,12 @@ export const count = (text: string): number => {
   if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
   return value;
 };
+const fromOneNumber = numberIn(1, 1_000_000, 'a whole number from 1');
+export const countFromOne = (text: string): number => {
+  const value = fromOneNumber(text);
+  if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
+  return value;
+};
 const portNumber = numberIn(1, 65535, 'a TCP port from 1 to 65535');
 export const tcpPort = (text: string): number => {
   const value = portNumber(text);
@@ -36,3 +42,8 @@ export const tcpPort = (text: string): number => {
 /** A figure above 0, e.g. `aboveZero('ohms')`. */
 export const aboveZero = (unit: string): ((text: string) => number) =>
   numberIn(Number.MIN_VALUE, 1e12, `${unit} above 0`);
+
+/** For an option that may be given several times: all its values, in the order given. */
+export const each =
+  <T>(read: (text: string) => T) =>
+  (text: string, before: readonly T[] | undefined): readonly T[] => [...(before ?? []), read(text)];

@@ -24,6 +24,9 @@ const SLOPE_SOC = 0.01;
 /** No cell is steeper within its range. */
 const STEEPEST_V = 10;
 
+/** Above the highest point the curve goes on as it rose over this much charge: the last step alone may be level. */
+const BEYOND_SOC = 0.05;
+
 /** @param points at least two, in any order. Between them a cubic that never overshoots (Fritsch and Carlson). */
 export function ocvCurve(points: readonly OcvPoint[]): OcvCurve {
   const sorted = [...points].sort((a, b) => a.soc - b.soc);
@@ -48,12 +51,15 @@ export function ocvCurve(points: readonly OcvPoint[]): OcvCurve {
     }
     return low;
   };
+  const top = sorted[n - 1]!;
+  const under = sorted.findLast((point, i) => i === 0 || point.soc <= top.soc - BEYOND_SOC)!;
+  const beyond = Math.max(0, (top.v - under.v) / (top.soc - under.soc));
   const v = (soc: number): number => {
+    if (soc > top.soc) return top.v + beyond * (soc - top.soc);
     const i = soc <= sorted[0]!.soc ? 0 : soc >= sorted[n - 1]!.soc ? n - 2 : find(soc);
     const h = step(i);
     const x = (soc - sorted[i]!.soc) / h;
     if (x < 0) return sorted[i]!.v + tangents[i]! * x * h;
-    if (x > 1) return sorted[i + 1]!.v + tangents[i + 1]! * (x - 1) * h;
     const y = 1 - x;
     return (
       sorted[i]!.v * y * y * (1 + 2 * x) +

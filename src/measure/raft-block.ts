@@ -1,7 +1,6 @@
 /** A fitted cell as YAML for a rig file: the block `battery.raft.cell`. Pure: text out. */
 import type { RaftFit } from './raft-fit.js';
-import { arrhenius, R0_ACTIVATION } from './raft-model.js';
-import { hysteresisV, openCircuitV, raftPoint } from './raft-parameters.js';
+import { hysteresisV, openCircuitV, raftPoint, temperatureFactor } from './raft-parameters.js';
 
 export interface BlockOptions {
   /** As shown to people. */
@@ -36,7 +35,7 @@ export function raftBlock(fit: RaftFit, options: BlockOptions): string {
           `name: ${options.name}`,
           `title: A raft of cells as fitted to ${options.recording}`,
         ];
-  const doublingK = (REFERENCE_C - COLD_C) / Math.log2(arrhenius(R0_ACTIVATION, COLD_C));
+  const doublingK = (REFERENCE_C - COLD_C) / Math.log2(temperatureFactor(fit, COLD_C));
   // Open-circuit volts never fall with charge; a fit may, by a hair, where nothing was recorded.
   let highest = 0;
   const ocv = steps(OCV_STEP).map((soc) => {
@@ -52,11 +51,14 @@ export function raftBlock(fit: RaftFit, options: BlockOptions): string {
     return `          - { soc: ${plain(soc)}, v: ${Math.max(0, hysteresisV(fit, soc)).toFixed(5)} }`;
   });
   const factors = TEMPERATURES_C.map((cellC) => {
-    return `        - { cellC: ${cellC}, factor: ${plain(arrhenius(R0_ACTIVATION, cellC))} }`;
+    return `        - { cellC: ${cellC}, factor: ${plain(temperatureFactor(fit, cellC))} }`;
   });
   return [
     '# LIVE DC KILLS. Fitted from a recording by loopwarden, which is not a safety function; a competent person must',
-    '# confirm every figure. Resistances of one cell at 25 °C; heat and the factor of the temperature are not fitted.',
+    '# confirm every figure. Resistances of one cell at 25 °C; heat is not fitted.',
+    fit.activationFitted
+      ? '# The factor of the temperature is fitted, from recordings at several temperatures.'
+      : '# The factor of the temperature is not fitted but typical: one temperature tells nothing of it.',
     ...head,
     'battery:',
     '  raft:',

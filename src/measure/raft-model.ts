@@ -8,10 +8,12 @@
  * functions on a few points; U: open-circuit volts known beforehand, nought when none are; shift and stretch: of the
  * axis of that table against the counting; d: correction of U; H: hysteresis, which follows the sign of the current
  * over a small share of the capacity; X1, X2: responses of the two R-C pairs to w·I·φ(s); Z: response of the
- * diffusion to the charge; w: Arrhenius factors of the cell's temperature. Not linear are only the two time
- * constants and `lead`, about which the volts are linearised: its column is the change of the volts with it.
+ * diffusion to the charge; w: factors of the cell's temperature (raft-activation.ts). Not linear are only the two time
+ * constants, the three activation energies, and `lead`, about which the volts are linearised: its column is the change
+ * of the volts with it.
  */
 import { type ChargeRecord, fromA, largestA } from './charge-record.js';
+import { type Activation, factorAt } from './raft-activation.js';
 
 /** Points of the state of charge that carry the resistances; denser where cells change fast. */
 export const RESISTANCE_KNOTS: readonly number[] = [
@@ -31,20 +33,6 @@ export const CORRECTION_KNOTS: readonly number[] = [
 /** Share of the capacity over which hysteresis turns round. */
 const HYSTERESIS_SHARE = 0.05;
 
-const GAS_CONSTANT = 8.314462618;
-const ZERO_K = 273.15;
-/**
- * Activation energies, J/mol. One recording at about one temperature says nothing of them; these are of the size
- * published for cylindrical NMC cells (7 to 10 kJ/mol for the resistances, more for diffusion).
- */
-export const R0_ACTIVATION = 10_000;
-export const R1_ACTIVATION = 10_000;
-export const R2_ACTIVATION = 15_000;
-export const REFERENCE_C = 25;
-
-export const arrhenius = (joulePerMol: number, cellC: number): number =>
-  Math.exp((joulePerMol / GAS_CONSTANT) * (1 / (cellC + ZERO_K) - 1 / (REFERENCE_C + ZERO_K)));
-
 /** Where each block of parameters begins. */
 export interface Layout {
   readonly ocv: number;
@@ -55,23 +43,29 @@ export interface Layout {
   readonly r1: number;
   readonly r2: number;
   readonly lead: number;
+  /** Where each recording but the first begins, against what was believed of it. */
+  readonly offsets: number;
   readonly size: number;
 }
 
-export function layoutOf(ocvKnots: readonly number[]): Layout {
+/** @param recordings that are fitted together */
+export function layoutOf(ocvKnots: readonly number[], recordings: number): Layout {
   const shift = ocvKnots.length;
   const hysteresis = shift + 2;
   const r0 = hysteresis + HYSTERESIS_KNOTS.length;
   const r1 = r0 + RESISTANCE_KNOTS.length;
   const r2 = r1 + RESISTANCE_KNOTS.length;
   const lead = r2 + RESISTANCE_KNOTS.length;
-  return { ocv: 0, shift, stretch: shift + 1, hysteresis, r0, r1, r2, lead, size: lead + 1 };
+  const offsets = lead + 1;
+  const size = offsets + recordings - 1;
+  return { ocv: 0, shift, stretch: shift + 1, hysteresis, r0, r1, r2, lead, offsets, size };
 }
 
 /** What is not linear in the volts. */
 export interface Shape {
   readonly tau1S: number;
   readonly tau2S: number;
+  readonly activation: Activation;
   readonly capacityAh: number;
   /** Open-circuit volts known beforehand, and their slope in V per unit of charge. */
   readonly knownV: (soc: number) => number;
@@ -130,12 +124,12 @@ export class Walker {
   /** Over an interval in which the current runs straight from one value to another. Exact for the R-C pairs. */
   step(stepS: number, firstA: number, lastA: number, cellC: number): void {
     if (!(stepS > 0)) return;
-    const { capacityAh, tau1S, tau2S } = this.#shape;
+    const { capacityAh, tau1S, tau2S, activation } = this.#shape;
     const movedAh = ((firstA + lastA) / 2) * (stepS / 3600);
     const middle = this.soc + movedAh / 2 / capacityAh;
     this.soc += movedAh / capacityAh;
-    const w1 = arrhenius(R1_ACTIVATION, cellC);
-    const w2 = arrhenius(R2_ACTIVATION, cellC);
+    const w1 = factorAt(activation, 'r1', cellC);
+    const w2 = factorAt(activation, 'r2', cellC);
     const at = place(RESISTANCE_KNOTS, middle);
     // Cold slows diffusion, so its time grows with its resistance; the fast pair's capacitance shrinks in the cold.
     const slowS = tau2S * w2;
@@ -164,7 +158,7 @@ export class Walker {
     row[stretch] = slope * this.soc;
     row[lead] = slope * this.#z;
     const at = place(RESISTANCE_KNOTS, this.soc);
-    const drivenA = currentA * arrhenius(R0_ACTIVATION, cellC);
+    const drivenA = currentA * factorAt(this.#shape.activation, 'r0', cellC);
     row[r0 + at.i] = drivenA * (1 - at.share);
     row[r0 + at.i + 1] = drivenA * at.share;
   }

@@ -3,8 +3,10 @@
  * the state of charge, with 95 % uncertainties. The surface's lead by diffusion (raft-model.ts) answers like a pair
  * with the slow time constant whose resistance follows the slope of the open-circuit volts: it is part of R2 here.
  */
-import { CHARGE_FROM_SOC, type RaftFit } from './raft-fit.js';
-import { along, HYSTERESIS_KNOTS, place, REFERENCE_C, RESISTANCE_KNOTS, Walker } from './raft-model.js';
+import { BELIEVED_SD, factorAt, REFERENCE_C, RESISTANCES } from './raft-activation.js';
+import type { RaftFit } from './raft-fit.js';
+import { along, HYSTERESIS_KNOTS, place, RESISTANCE_KNOTS, Walker } from './raft-model.js';
+import { CHARGE_FROM_SOC } from './raft-residuals.js';
 
 export interface Uncertain {
   readonly value: number;
@@ -33,7 +35,30 @@ export function timeConstants(fit: RaftFit): { readonly tau1S: Uncertain; readon
     value,
     uncertainty: value * Math.expm1(Z95 * fit.widening.above * sdLog),
   });
-  return { tau1S: about(tau1S, fit.tau1SdLog), tau2S: about(tau2S, fit.tau2SdLog) };
+  return { tau1S: about(tau1S, fit.pointSd.tau1Log), tau2S: about(tau2S, fit.pointSd.tau2Log) };
+}
+
+/** Activation energies, J/mol: as found from several temperatures, else as believed. */
+export function activationEnergies(fit: RaftFit): Readonly<Record<(typeof RESISTANCES)[number], Uncertain>> {
+  const { shape, pointSd, widening, activationFitted } = fit;
+  const of = (r: (typeof RESISTANCES)[number]): Uncertain => {
+    // Recordings leave nothing less certain than it was before them.
+    const sd = Math.min(BELIEVED_SD[r], pointSd.activation[r] * (activationFitted ? widening.above : 1));
+    return { value: shape.activation[r], uncertainty: Z95 * sd };
+  };
+  return { r0: of('r0'), r1: of('r1'), r2: of('r2') };
+}
+
+/** All resistances together at half charge, as a multiple of what they are at the reference temperature. */
+export function temperatureFactor(fit: RaftFit, cellC: number): number {
+  const at = raftPoint(fit, 0.5);
+  const ohms = { r0: at.r0Ohm.value, r1: at.r1Ohm.value, r2: at.r2Ohm.value };
+  let [sum, all] = [0, 0];
+  for (const r of RESISTANCES) {
+    sum += ohms[r] * factorAt(fit.shape.activation, r, cellC);
+    all += ohms[r];
+  }
+  return sum / all;
 }
 
 export function raftPoint(fit: RaftFit, soc: number): RaftPoint {

@@ -4,13 +4,15 @@
  */
 import { type ChargeRecord, type ChargeStretch, chargeStretch } from './charge-record.js';
 import { inverseOf } from './ocv-table.js';
-import { type RaftFit, type Residuals, residualsOf, voltsAt } from './raft-fit.js';
+import { REFERENCE_C } from './raft-activation.js';
+import type { RaftFit } from './raft-fit.js';
 import { Walker, walk } from './raft-model.js';
+import { type Residuals, residualsOf, voltsAt } from './raft-residuals.js';
 
 export interface PredictOptions {
   /** 0 to 1, at the first row; else the one at which the fitted cell shows the first row's volts. */
   readonly socStart?: number;
-  /** Where the recording has no temperature; else that of the fitted recording. */
+  /** Where the recording has no temperature; else `assumedC`. */
   readonly cellC?: number;
 }
 
@@ -19,9 +21,20 @@ export interface Prediction {
   readonly residuals: Residuals;
   /** What was measured; null when the recording holds no constant current followed by a constant voltage. */
   readonly measured: ChargeStretch | null;
-  /** By its own rule, from the state the driven cell has when that charge begins. */
+  /** By its own rule, from the state the driven cell has when that charge begins; null when none was measured. */
+  readonly own: OwnCharge | null;
+}
+
+/** A charge by constant current and constant voltage as the fitted cell would take it. */
+export interface OwnCharge {
+  /** NaN when the voltage is never reached. */
   readonly ccTimeS: number;
+  /** NaN when it never ends. */
   readonly chargeAh: number;
+  /** Whether the current fell to where the measured one ended; and what flowed when it was given up, and when. */
+  readonly ends: boolean;
+  readonly lastA: number;
+  readonly lastS: number;
 }
 
 /** Steps of the charge by its own rule. */
@@ -30,17 +43,18 @@ const STEP_S = 5;
 const LONGEST = 4;
 
 export function predictRaft(fit: RaftFit, record: ChargeRecord, options: PredictOptions): Prediction {
-  const cellC = options.cellC ?? fit.cellC;
+  const cellC = options.cellC ?? assumedC(fit);
   const { shape, solution } = fit;
   const socStart = options.socStart ?? startSoc(fit, record, cellC);
   const residuals = residualsOf(record, shape, solution.p, socStart, cellC);
   const measured = chargeStretch(record);
-  const own =
-    measured === null
-      ? { ccTimeS: Number.NaN, chargeAh: Number.NaN }
-      : charge(fit, record, measured, socStart, cellC);
-  return { socStart, residuals, measured, ...own };
+  const own = measured === null ? null : charge(fit, record, measured, socStart, cellC);
+  return { socStart, residuals, measured, own };
 }
+
+/** Temperature of a recording that does not say: that of the one fitted, or of several the reference. */
+export const assumedC = ({ recordings }: RaftFit): number =>
+  recordings.length === 1 ? recordings[0]!.cellC : REFERENCE_C;
 
 /** At which the fitted cell, as it would stand at the first row, shows that row's volts. */
 function startSoc(fit: RaftFit, record: ChargeRecord, cellC: number): number {
@@ -56,7 +70,7 @@ function charge(
   stretch: ChargeStretch,
   socStart: number,
   cellC: number,
-): { ccTimeS: number; chargeAh: number } {
+): OwnCharge {
   const { shape, solution } = fit;
   const row = new Float64Array(shape.layout.size);
   const driven = new Walker(shape, socStart);
@@ -71,7 +85,8 @@ function charge(
   let chargeAh = 0;
   let amps = stretch.constantA;
   let last = Number.NEGATIVE_INFINITY;
-  for (let timeS = STEP_S; timeS <= LONGEST * lengthS; timeS += STEP_S) {
+  let timeS = STEP_S;
+  for (; timeS <= LONGEST * lengthS; timeS += STEP_S) {
     while (k < stretch.lastRow && record.timeS[k]! - stretch.startS < timeS) k++;
     const rowC = record.cellC?.[k] ?? cellC;
     // The volts after the step run nearly straight with the current in it: two points give the one that holds them.
@@ -94,10 +109,14 @@ function charge(
       }
     }
     last = full;
-    if (!(next > stretch.endA)) break;
+    // A current that cannot be told is not one that has ended.
+    if (next <= stretch.endA && !Number.isNaN(ccTimeS)) {
+      return { ccTimeS, chargeAh, ends: true, lastA: next, lastS: timeS };
+    }
+    if (!Number.isFinite(next)) break;
     walker.step(STEP_S, amps, next, rowC);
     chargeAh += (((amps + next) / 2) * STEP_S) / 3600;
     amps = next;
   }
-  return { ccTimeS, chargeAh };
+  return { ccTimeS, chargeAh: Number.NaN, ends: false, lastA: amps, lastS: timeS };
 }

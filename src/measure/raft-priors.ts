@@ -29,6 +29,14 @@ export function errorV(soc: number): number {
   return Math.hypot(ERROR.levelV, ERROR.soc * slope);
 }
 
+/**
+ * One activation energy for all states of charge is right to about this share of R0, and to less near empty. In one
+ * recording each step has a resistance of its own, so there it does not matter. From memory, no source.
+ */
+const STEP_SHARE = 0.1;
+const STEP_EMPTY_SHARE = 0.4;
+export const stepErrorShare = (soc: number): number => (soc < EMPTY_SOC ? STEP_EMPTY_SHARE : STEP_SHARE);
+
 /** R0 times capacity where no step shows R0: cells of many sizes lie about this, V·h. */
 const TYPICAL_OHM_AH = 0.06;
 /** R0 by the recording's own steps: rows come some time after a step, so it is right only about so well. */
@@ -51,8 +59,8 @@ export const LEAD_S = 180;
 const LEAD_SD_S = 100;
 
 /** Time constants: a minute's and a quarter of an hour's, each within a factor of three or so. */
-const TAU_1 = { typicalS: 20, sdLog: 1 } as const;
-const TAU_2 = { typicalS: 800, sdLog: 1 } as const;
+export const TAU_1 = { typicalS: 20, sdLog: 1 } as const;
+export const TAU_2 = { typicalS: 800, sdLog: 1 } as const;
 
 /** What unusual time constants add to the misfit. */
 export const tauMisfit = (tau1S: number, tau2S: number): number =>

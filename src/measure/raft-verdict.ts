@@ -29,16 +29,29 @@ export function judgeRaft(
   // A recording without charge above 15 % is judged by all its rows.
   holds('the fit', Number.isFinite(fit.fitChargeRmsV) ? fit.fitChargeRmsV : fit.fitRmsV);
   if (prediction !== null) {
-    const { residuals, measured } = prediction;
+    const { residuals, measured, own } = prediction;
     holds('the prediction', Number.isFinite(residuals.chargeRmsV) ? residuals.chargeRmsV : residuals.rmsV);
-    if (measured !== null) {
-      const near = (what: string, own: number, recorded: number, share: number): void => {
-        const off = own / recorded - 1;
+    if (measured !== null && own !== null) {
+      const near = (what: string, foretold: number, recorded: number, share: number): void => {
+        const off = foretold / recorded - 1;
         if (Math.abs(off) <= share) return;
         poor.push(`${what} is off by ${(off * 100).toFixed(1)} %, ${(share * 100).toFixed(0)} % permitted`);
       };
-      near('the constant-current time', prediction.ccTimeS, measured.ccTimeS, CC_TIME_SHARE);
-      near('the charge', prediction.chargeAh, measured.chargeAh, CHARGE_SHARE);
+      if (Number.isNaN(own.ccTimeS)) {
+        poor.push(
+          `the charge foretold does not end: ${measured.limitV.toFixed(3)} V are not reached in ` +
+            `${own.lastS.toFixed(0)} s, recorded after ${measured.ccTimeS.toFixed(0)} s`,
+        );
+      } else {
+        near('the constant-current time', own.ccTimeS, measured.ccTimeS, CC_TIME_SHARE);
+        if (own.ends) near('the charge', own.chargeAh, measured.chargeAh, CHARGE_SHARE);
+        else {
+          poor.push(
+            `the charge foretold does not end: after ${own.lastS.toFixed(0)} s it still takes ` +
+              `${own.lastA.toFixed(3)} A, recorded down to ${measured.endA.toFixed(3)} A`,
+          );
+        }
+      }
     }
   }
   if (poor.length > 0) return { verdict: 'poor', because: poor.join('; ') };

@@ -86,6 +86,54 @@ describe('fit raft', () => {
     expect(cell.r0Ohm).toBeLessThan(0.04);
   });
 
+  it('takes several recordings, each with its own temperature and beginning', async () => {
+    const cold = linesOf(
+      recordOf({ ...PLAIN, r0Ohm: 0.03, r1Ohm: 0.013 }, 0.3, [
+        [0, 1000],
+        [4, 5000],
+        [0, 2000],
+      ]),
+    ).map((line) => line.replace(/,[^,]*$/, ''));
+    const files = ['--in', fileOf('warm.csv', GOOD), '--in', fileOf('cold.csv', cold)];
+    const common = [...files, '--capacity-ah', '10', '--soc-start', '0.2', '--soc-start', '0.3'];
+    const ended = await fitRaft(...common, '--cell-c', '25', '--cell-c', '5', '--json');
+    expect(ended.code).toBe(0);
+    const found = JSON.parse(ended.stdout) as Record<string, unknown>;
+    expect(found.activationFitted).toBe(true);
+    for (const name of ['r0', 'r1', 'r2'])
+      expect(found[`${name}ActivationJPerMolUncertainty`]).toBeGreaterThan(0);
+    expect(found.r0ActivationJPerMol).toBeGreaterThan(30_000);
+    expect(found.recordings).toMatchObject([
+      { file: 'warm.csv', cellC: 25, temperature: 'logged', socStart: 0.2 },
+      { file: 'cold.csv', cellC: 5, temperature: 'told' },
+    ]);
+    // Without a word the cold one counts as warm as any, which is said.
+    const untold = await fitRaft(...common, '--predict', fileOf('again.csv', cold));
+    expect(untold.stdout).toMatch(
+      /No temperature was logged in cold\.csv: taken as 25 °C; tell it by --cell-c/,
+    );
+    expect(untold.stdout).toMatch(/No temperature was logged in again\.csv: .*--predict-cell-c/);
+    expect(untold.stdout).toMatch(/activation energy, not found but typical/);
+  });
+
+  it.each([
+    [
+      'a temperature for one of two',
+      ['--cell-c', '10'],
+      /--cell-c was given 1 time, expected once for each of/,
+    ],
+    [
+      'three beginnings',
+      ['0.1', '0.2', '0.3'].flatMap((s) => ['--soc-start', s]),
+      /--soc-start was given 3 times/,
+    ],
+  ])('refuses %s', async (_, args, pattern) => {
+    const file = fileOf('r.csv', GOOD);
+    const ended = await fitRaft('--in', file, '--in', file, ...args);
+    expect([ended.code, ended.stdout]).toEqual([2, '']);
+    expect(ended.stderr).toMatch(pattern);
+  });
+
   it('exits 7 on another verdict than the required one', async () => {
     const ended = await fitRaft('--in', fileOf('r.csv', GOOD), ...KNOWN, '--require', 'poor');
     expect(ended.code).toBe(7);

@@ -1,7 +1,12 @@
 /**
- * Measured charges: cells fitted to one recording foretell another, never the one fitted. Data and licences:
- * tests/data, each folder with its SOURCE.md. Tolerances: volts 0.5 % r.m.s. of 4.2 V while charging above 15 %
- * state of charge, constant-current time 4 %, charge 2 %.
+ * Measured charges: cells fitted to one recording, or to several at several temperatures, foretell another, never one
+ * that was fitted. Data and licences: tests/data, each folder with its SOURCE.md. Tolerances: volts 0.5 % r.m.s. of
+ * 4.2 V while charging above 15 % state of charge, constant-current time 4 %, charge 2 %.
+ *
+ * Not here because it is not met: the NMC cell fitted at 25 °C alone foretells the charge at 10 °C 2.01 % too large;
+ * the traction cell fitted at 10 °C and to the slow charge at 25 °C, both without a
+ * discharge or a rest at the beginning, foretells the fast charge with 25 mV r.m.s.; and one of its recordings alone
+ * does not foretell the other temperature.
  */
 import path from 'node:path';
 import { describe } from 'vitest';
@@ -10,8 +15,8 @@ import { Cell, type CellFigures } from '../../simulators/cell.js';
 import { loadCharge, loadOcv } from '../../src/cli/fit-files.js';
 import { type ChargeRecord, fromA, largestA } from '../../src/measure/charge-record.js';
 import { raftBlock } from '../../src/measure/raft-block.js';
-import { type FitOptions, fitRaft, type RaftFit } from '../../src/measure/raft-fit.js';
-import { type Prediction, type PredictOptions, predictRaft } from '../../src/measure/raft-predict.js';
+import { type CellOptions, fitRaft, fitRaftTogether, type RaftFit } from '../../src/measure/raft-fit.js';
+import { type Prediction, predictRaft } from '../../src/measure/raft-predict.js';
 import { CC_TIME_SHARE, CHARGE_RMS_V, CHARGE_SHARE } from '../../src/measure/raft-verdict.js';
 import { reference } from './reference.js';
 
@@ -23,12 +28,12 @@ const ONE = { series: 1, parallel: 1 } as const;
 interface Recording {
   readonly file: string;
   readonly title: string;
+  /** Of the chamber, where no temperature was logged. */
+  readonly cellC?: number;
 }
 /** The rate in a file's name is that of its discharge; what is foretold is its charge. */
-const NMC_25 = {
-  file: path.join(NMC, 'ratetest_T25_0p5C.csv'),
-  title: 'NMC 5 Ah, 25 °C, 1.67 A',
-};
+const NMC_10 = { file: path.join(NMC, 'ratetest_T10_0p1C.csv'), title: 'NMC 5 Ah, 10 °C, 1.67 A' };
+const NMC_25 = { file: path.join(NMC, 'ratetest_T25_0p5C.csv'), title: 'NMC 5 Ah, 25 °C, 1.67 A' };
 const NMC_45_SLOW = { file: path.join(NMC, 'ratetest_T45_0p1C.csv'), title: 'NMC 5 Ah, 45 °C, 0.5 A' };
 const NMC_45 = { file: path.join(NMC, 'ratetest_T45_0p5C.csv'), title: 'NMC 5 Ah, 45 °C, 2.5 A' };
 const TRACTION_HALF = {
@@ -38,34 +43,48 @@ const TRACTION_HALF = {
 const TRACTION_THIRD = {
   file: path.join(TRACTION, 'charge_10A_cccv_rest_25C.csv'),
   title: 'traction 33 Ah, 25 °C, 10 A',
+  cellC: 25,
+};
+const TRACTION_10 = {
+  file: path.join(TRACTION, 'charge_10A_cccv_rest_10C.csv'),
+  title: 'traction 33 Ah, 10 °C, 10 A',
+  cellC: 10,
 };
 
-const NMC_OCV: FitOptions = { ocv: loadOcv(path.join(NMC, 'ocv_25C.csv')) };
+const NMC_OCV: CellOptions = { ocv: loadOcv(path.join(NMC, 'ocv_25C.csv')) };
 const NMC_SOURCE = 'open data, tests/data/cylindrical-nmc-5Ah';
 const TRACTION_SOURCE = 'open data, tests/data/traction-cell-33Ah';
 
+const cellOf = ({ cellC }: Recording) => (cellC === undefined ? {} : { cellC });
+const fitOf = (fitted: readonly Recording[], options: CellOptions): RaftFit =>
+  fitRaftTogether(
+    fitted.map((each) => ({ record: loadCharge(each.file, ONE), ...cellOf(each) })),
+    options,
+  );
+
 function foretells(
-  fitted: Recording,
-  options: FitOptions,
-  others: readonly (Recording & PredictOptions)[],
+  fitted: readonly Recording[],
+  options: CellOptions,
+  others: readonly Recording[],
   source: string,
 ): void {
-  describe(`fitted to ${fitted.title}`, () => {
+  const from = fitted.map((each) => each.title).join(' and ');
+  describe(`fitted to ${from}`, () => {
     let fit: RaftFit | null = null;
-    for (const { file, title, ...predictOptions } of others) {
+    for (const other of others) {
       let held: Prediction | null = null;
       const prediction = (): Prediction => {
-        fit ??= fitRaft(loadCharge(fitted.file, ONE), options);
-        held ??= predictRaft(fit, loadCharge(file, ONE), predictOptions);
+        fit ??= fitOf(fitted, options);
+        held ??= predictRaft(fit, loadCharge(other.file, ONE), cellOf(other));
         return held;
       };
-      const measured = () => {
-        const stretch = prediction().measured;
-        if (stretch === null) throw new Error(`${file} holds no charge`);
-        return stretch;
+      const both = () => {
+        const { measured, own } = prediction();
+        if (measured === null || own === null) throw new Error(`${other.file} holds no charge`);
+        return { measured, own };
       };
-      const what = `${title}, foretold from ${fitted.title}`;
-      const common = { source, trust: 'published' } as const;
+      const what = `${other.title}, foretold from ${from}`;
+      const common = { source, trust: 'published', timeoutMs: 60_000 } as const;
       reference({
         ...common,
         quantity: `${what}: volts, r.m.s.`,
@@ -73,36 +92,42 @@ function foretells(
         ours: () => prediction().residuals.chargeRmsV,
         reference: () => 0,
         tolerance: { absolute: CHARGE_RMS_V },
-        timeoutMs: 60_000,
       });
       reference({
         ...common,
         quantity: `${what}: constant current for`,
         unit: 's',
-        ours: () => prediction().ccTimeS,
-        reference: () => measured().ccTimeS,
+        ours: () => both().own.ccTimeS,
+        reference: () => both().measured.ccTimeS,
         tolerance: { share: CC_TIME_SHARE },
-        timeoutMs: 60_000,
       });
       reference({
         ...common,
         quantity: `${what}: charge`,
         unit: 'Ah',
-        ours: () => prediction().chargeAh,
-        reference: () => measured().chargeAh,
+        ours: () => both().own.chargeAh,
+        reference: () => both().measured.chargeAh,
         tolerance: { share: CHARGE_SHARE },
-        timeoutMs: 60_000,
       });
     }
   });
 }
 
-foretells(NMC_45_SLOW, NMC_OCV, [NMC_45], NMC_SOURCE);
-// At 45 °C and five times the current, and at 25 °C: the factor of the temperature is not fitted.
-foretells(NMC_45, NMC_OCV, [NMC_45_SLOW, NMC_25], NMC_SOURCE);
-foretells(NMC_25, NMC_OCV, [NMC_45], NMC_SOURCE);
-foretells(TRACTION_HALF, {}, [TRACTION_THIRD], TRACTION_SOURCE);
-foretells(TRACTION_THIRD, {}, [TRACTION_HALF], TRACTION_SOURCE);
+// One temperature fitted: how it goes on to others is not fitted but typical, from upstream's pulses of such a cell.
+foretells([NMC_45_SLOW], NMC_OCV, [NMC_45, NMC_25, NMC_10], NMC_SOURCE);
+foretells([NMC_45], NMC_OCV, [NMC_45_SLOW, NMC_25, NMC_10], NMC_SOURCE);
+foretells([NMC_25], NMC_OCV, [NMC_45, NMC_45_SLOW], NMC_SOURCE);
+foretells([NMC_10], NMC_OCV, [NMC_25, NMC_45, NMC_45_SLOW], NMC_SOURCE);
+foretells([TRACTION_HALF], {}, [TRACTION_THIRD], TRACTION_SOURCE);
+foretells([TRACTION_THIRD], {}, [TRACTION_HALF], TRACTION_SOURCE);
+// Two temperatures fitted, a third foretold: each of the three in turn, both rates at 45 °C.
+foretells([NMC_10, NMC_25], NMC_OCV, [NMC_45, NMC_45_SLOW], NMC_SOURCE);
+foretells([NMC_10, NMC_45], NMC_OCV, [NMC_25], NMC_SOURCE);
+foretells([NMC_10, NMC_45_SLOW], NMC_OCV, [NMC_25], NMC_SOURCE);
+foretells([NMC_25, NMC_45], NMC_OCV, [NMC_10], NMC_SOURCE);
+foretells([NMC_25, NMC_45_SLOW], NMC_OCV, [NMC_10], NMC_SOURCE);
+// Two temperatures, and another rate at one of them; without a table of open-circuit volts.
+foretells([TRACTION_10, TRACTION_HALF], {}, [TRACTION_THIRD], TRACTION_SOURCE);
 
 /** The block that goes into a rig, driven through the simulator: what was fitted must not be lost on the way. */
 describe('the fitted block in the simulator', () => {

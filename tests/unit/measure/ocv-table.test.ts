@@ -25,6 +25,18 @@ describe('a table of open-circuit volts', () => {
     expect(CURVE.v(1.1)).toBeCloseTo(4.1 + 0.1 * 1.25, 9);
     expect(CURVE.slope(-0.1)).toBeCloseTo(1.2, 6);
   });
+  it('goes on rising above a last step that is level, or every charge would go on for ever', () => {
+    const level = ocvCurve([
+      { soc: 0, v: 3 },
+      { soc: 0.9, v: 4 },
+      { soc: 0.95, v: 4.1 },
+      { soc: 0.99, v: 4.2 },
+      { soc: 1, v: 4.2 },
+    ]);
+    expect(level.v(1)).toBeCloseTo(4.2, 12);
+    expect(level.v(1.1)).toBeCloseTo(4.2 + 0.1 * 2, 9);
+    expect(level.slope(1.1)).toBeCloseTo(2, 6);
+  });
   it('knows hysteresis only where it was measured', () => {
     expect(CURVE.hysteresisV(0.25)).toBeCloseTo(0.015, 9);
     expect(CURVE.hysteresisV(0.8)).toBeNaN();

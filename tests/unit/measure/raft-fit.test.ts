@@ -5,7 +5,7 @@ import { fitRaft } from '../../../src/measure/raft-fit.js';
 import { raftPoint, timeConstants } from '../../../src/measure/raft-parameters.js';
 import { predictRaft } from '../../../src/measure/raft-predict.js';
 import { judgeRaft } from '../../../src/measure/raft-verdict.js';
-import { openV, PLAIN, type Profile, recordOf, type SyntheticCell } from './synthetic-cell.js';
+import { heldAt, openV, PLAIN, type Profile, recordOf, type SyntheticCell } from './synthetic-cell.js';
 
 /** Discharge from full, rest, charge in two rates, rests between: what a bench does in a day. */
 const cycle = ({ capacityAh: q }: SyntheticCell): Profile => [
@@ -40,7 +40,7 @@ describe('a fit to a known cell', () => {
       const record = recordOf(cell, 0.98, cycle(cell), 60, () => 0.0003 * random.gaussian());
       const fit = fitRaft(record, { ocv: tableOf(cell) });
       expect(fit.shape.capacityAh / capacityAh).toBeCloseTo(1, 2);
-      expect(fit.socStart).toBeCloseTo(0.98, 2);
+      expect(fit.recordings[0]?.socStart).toBeCloseTo(0.98, 2);
       expect(fit.fitRmsV).toBeLessThan(0.003);
       const at = raftPoint(fit, 0.5);
       expect(at.ocvV).toBeCloseTo(openV(cell, 0.5), 2);
@@ -63,8 +63,8 @@ describe('a fit to a known cell', () => {
     const found = predictRaft(fit, charge.record, { socStart: 0.15 });
     expect(found.residuals.rmsV).toBeLessThan(0.006);
     expect(found.measured?.ccTimeS).toBeCloseTo(charge.ccTimeS, -2);
-    expect(found.ccTimeS / charge.ccTimeS).toBeCloseTo(1, 1);
-    expect(found.chargeAh / charge.chargeAh).toBeCloseTo(1, 1);
+    expect(found.own!.ccTimeS / charge.ccTimeS).toBeCloseTo(1, 1);
+    expect(found.own!.chargeAh / charge.chargeAh).toBeCloseTo(1, 1);
     expect(judgeRaft(fit, found).verdict).toBe('good');
     // Left to itself it finds the start from the first row's volts.
     expect(predictRaft(fit, charge.record, {}).socStart).toBeCloseTo(0.15, 1);
@@ -88,23 +88,3 @@ describe('a fit to a known cell', () => {
     expect(judged.because).toMatch(/the prediction is \d+\.\d mV r\.m\.s\. off, 21\.0 mV permitted/);
   });
 });
-
-/** Constant current to a voltage, held there until the current has fallen; and what came of it. */
-function heldAt(cell: SyntheticCell, socStart: number, amps: number, limitV: number, endA: number) {
-  const STEP_S = 20;
-  const profile: (readonly [number, number])[] = [[0, 100]];
-  let soc = socStart;
-  let pairV = 0;
-  let ccTimeS = 0;
-  let chargeAh = 0;
-  for (let now = amps; now > endA; ) {
-    const room = limitV - openV(cell, soc) - pairV;
-    now = Math.min(amps, room / cell.r0Ohm);
-    if (now === amps) ccTimeS += STEP_S;
-    soc += (now * STEP_S) / 3600 / cell.capacityAh;
-    pairV += (now * cell.r1Ohm - pairV) * -Math.expm1(-STEP_S / cell.tau1S);
-    chargeAh += (now * STEP_S) / 3600;
-    profile.push([now, STEP_S]);
-  }
-  return { record: recordOf(cell, socStart, profile, STEP_S), ccTimeS, chargeAh };
-}

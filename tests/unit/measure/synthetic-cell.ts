@@ -70,3 +70,23 @@ export function linesOf({ timeS, currentA, voltageV }: ChargeRecord): string[] {
   const rows = Array.from(timeS, (t, k) => `${t},${currentA[k]},${voltageV[k]!.toFixed(5)},25`);
   return ['time_s,current_a,voltage_v,cell_degc', ...rows];
 }
+
+/** Constant current to a voltage, held there until the current has fallen; and what came of it. */
+export function heldAt(cell: SyntheticCell, socStart: number, amps: number, limitV: number, endA: number) {
+  const STEP_S = 20;
+  const profile: (readonly [number, number])[] = [[0, 100]];
+  let soc = socStart;
+  let pairV = 0;
+  let ccTimeS = 0;
+  let chargeAh = 0;
+  for (let now = amps; now > endA; ) {
+    const room = limitV - openV(cell, soc) - pairV;
+    now = Math.min(amps, room / cell.r0Ohm);
+    if (now === amps) ccTimeS += STEP_S;
+    soc += (now * STEP_S) / 3600 / cell.capacityAh;
+    pairV += (now * cell.r1Ohm - pairV) * -Math.expm1(-STEP_S / cell.tau1S);
+    chargeAh += (now * STEP_S) / 3600;
+    profile.push([now, STEP_S]);
+  }
+  return { record: recordOf(cell, socStart, profile, STEP_S), ccTimeS, chargeAh };
+}
