@@ -125,7 +125,6 @@ async function run(options: Options): Promise<void> {
             ...warmthOf(options.predict!, other, predictCellC, { cellC: assumedC(fit) }),
           },
   };
-  if (options.out !== undefined) writeBlock(fit, options.out, options.in, base);
   if (options.plot !== undefined) {
     await writePlot(options.plot, {
       title: `Raft: ${judged.verdict}`,
@@ -135,6 +134,8 @@ async function run(options: Options): Promise<void> {
       series: seriesOf(options, records, fit, other, prediction),
     });
   }
+  // Last of the files: a rig is to use it.
+  if (options.out !== undefined) writeBlock(fit, options.out, options.in, base);
   if (options.json) say(JSON.stringify(raftJson(found)));
   else tellRaft(found);
   requireVerdict(judged.verdict, options.require);
@@ -196,6 +197,6 @@ function writeBlock(
   try {
     writeDurably(out, text);
   } catch (error) {
-    throw placeError(out, error);
+    throw error instanceof InputError ? error : placeError(out, error);
   }
 }

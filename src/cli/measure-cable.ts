@@ -74,6 +74,24 @@ async function run(options: Options): Promise<void> {
   const { currentA, ambientC, json: _, require, plot, ...cable } = options;
   const found = cableFigures(cable satisfies CableFigures, currentA, ambientC);
   const { verdict, because, sources } = found;
+  if (plot !== undefined) {
+    const x = Array.from({ length: PLOTTED }, (_, k) => (1.25 * currentA * (k + 1)) / PLOTTED);
+    await writePlot(plot, {
+      title: `Cable: ${verdict}`,
+      subtitle: `${cable.mm2} mm², ${cable.coresPerPole} a pole, air ${ambientC} °C`,
+      xTitle: 'current, A',
+      yTitle: 'conductor settles at, °C',
+      series: [
+        {
+          name: 'conductor',
+          x,
+          y: x.map((a) => cableFigures(cable, a, ambientC).steadyC.value),
+          mark: 'line',
+        },
+        { name: 'this current', x: [currentA], y: [found.steadyC.value], mark: 'points' },
+      ],
+    });
+  }
   if (options.json) {
     say(
       JSON.stringify({
@@ -120,24 +138,6 @@ async function run(options: Options): Promise<void> {
         ],
       ),
     );
-  }
-  if (plot !== undefined) {
-    const x = Array.from({ length: PLOTTED }, (_, k) => (1.25 * currentA * (k + 1)) / PLOTTED);
-    await writePlot(plot, {
-      title: `Cable: ${verdict}`,
-      subtitle: `${cable.mm2} mm², ${cable.coresPerPole} a pole, air ${ambientC} °C`,
-      xTitle: 'current, A',
-      yTitle: 'conductor settles at, °C',
-      series: [
-        {
-          name: 'conductor',
-          x,
-          y: x.map((a) => cableFigures(cable, a, ambientC).steadyC.value),
-          mark: 'line',
-        },
-        { name: 'this current', x: [currentA], y: [found.steadyC.value], mark: 'points' },
-      ],
-    });
   }
   requireVerdict(verdict, require);
 }

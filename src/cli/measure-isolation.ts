@@ -65,6 +65,26 @@ async function run(options: Options): Promise<void> {
   const curve = isolationFromCurve(record, { knownOhm, meterOhm });
   const judged = judgeIsolation(curve, rig.isolation);
   const { verdict } = judged;
+  if (options.plot !== undefined) {
+    const { drawn } = curve;
+    await writePlot(options.plot, {
+      title: `Isolation: ${verdict}`,
+      subtitle: `${estimateText(curve.positiveOhm, 'Ω')} positive, ${estimateText(curve.negativeOhm, 'Ω')} negative`,
+      xTitle: 'time, s',
+      yTitle: 'pole to chassis, V',
+      series: [
+        { name: 'positive, recorded', x: record.timeS, y: record.positiveV, mark: 'points' },
+        {
+          name: 'negative, recorded',
+          x: record.timeS,
+          y: record.negativeV.map((v) => v * curve.negativeSign),
+          mark: 'points',
+        },
+        { name: 'positive, computed', x: drawn.timeS, y: drawn.positiveV, mark: 'line' },
+        { name: 'negative, computed', x: drawn.timeS, y: drawn.negativeV, mark: 'line' },
+      ],
+    });
+  }
   if (options.json) {
     say(
       JSON.stringify({
@@ -134,26 +154,6 @@ async function run(options: Options): Promise<void> {
         ),
       );
     }
-  }
-  if (options.plot !== undefined) {
-    const { drawn } = curve;
-    await writePlot(options.plot, {
-      title: `Isolation: ${verdict}`,
-      subtitle: `${estimateText(curve.positiveOhm, 'Ω')} positive, ${estimateText(curve.negativeOhm, 'Ω')} negative`,
-      xTitle: 'time, s',
-      yTitle: 'pole to chassis, V',
-      series: [
-        { name: 'positive, recorded', x: record.timeS, y: record.positiveV, mark: 'points' },
-        {
-          name: 'negative, recorded',
-          x: record.timeS,
-          y: record.negativeV.map((v) => v * curve.negativeSign),
-          mark: 'points',
-        },
-        { name: 'positive, computed', x: drawn.timeS, y: drawn.positiveV, mark: 'line' },
-        { name: 'negative, computed', x: drawn.timeS, y: drawn.negativeV, mark: 'line' },
-      ],
-    });
   }
   requireVerdict(verdict, options.require);
 }

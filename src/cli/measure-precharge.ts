@@ -80,6 +80,18 @@ async function run(options: Options): Promise<void> {
     expected.leastSupplyV === expected.mostSupplyV
       ? `${figure(expected.leastSupplyV)} V`
       : `${figure(expected.leastSupplyV)} to ${figure(expected.mostSupplyV)} V`;
+  if (options.plot !== undefined) {
+    await writePlot(options.plot, {
+      title: `Pre-charge: ${verdict}`,
+      subtitle: `time constant ${estimateText(curve.tauS, 's')}, expected ${figure(curve.expectedTauS)} s`,
+      xTitle: 'time, s',
+      yTitle: 'across the capacitor, V',
+      series: [
+        { name: 'recorded', x: timeS, y: voltageV, mark: 'points' },
+        { name: 'computed', x: curve.drawn.timeS, y: curve.drawn.voltageV, mark: 'line' },
+      ],
+    });
+  }
   if (options.json) {
     say(
       JSON.stringify({
@@ -119,18 +131,6 @@ async function run(options: Options): Promise<void> {
         ],
       ),
     );
-  }
-  if (options.plot !== undefined) {
-    await writePlot(options.plot, {
-      title: `Pre-charge: ${verdict}`,
-      subtitle: `time constant ${estimateText(curve.tauS, 's')}, expected ${figure(curve.expectedTauS)} s`,
-      xTitle: 'time, s',
-      yTitle: 'across the capacitor, V',
-      series: [
-        { name: 'recorded', x: timeS, y: voltageV, mark: 'points' },
-        { name: 'computed', x: curve.drawn.timeS, y: curve.drawn.voltageV, mark: 'line' },
-      ],
-    });
   }
   requireVerdict(verdict, options.require);
 }

@@ -39,9 +39,12 @@ export const tcpPort = (text: string): number => {
   if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number');
   return value;
 };
+/** Wider than anything that can be built, narrow enough that no square of it overflows. */
+const LEAST = 1e-15;
+const MOST = 1e12;
 /** A figure above 0, e.g. `aboveZero('ohms')`. */
 export const aboveZero = (unit: string): ((text: string) => number) =>
-  numberIn(Number.MIN_VALUE, 1e12, `${unit} above 0`);
+  numberIn(LEAST, MOST, `${unit} above 0, from ${LEAST} to ${MOST}`);
 
 /** For an option that may be given several times: all its values, in the order given. */
 export const each =

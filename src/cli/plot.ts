@@ -1,5 +1,5 @@
 /** Charts for `--plot`: a vega-lite specification becomes an SVG file, without a browser. */
-import { writeDurably } from '../host/durable-file.js';
+import { placeError, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
 
 /** One line of a chart, in the units of its axes. */
@@ -81,7 +81,6 @@ export async function writePlot(file: string, chart: Chart): Promise<void> {
   try {
     writeDurably(file, `${svg}\n`);
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
-    throw new InputError(`the plot ${file} cannot be written: ${why}`);
+    throw error instanceof InputError ? error : placeError(file, error);
   }
 }

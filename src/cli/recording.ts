@@ -19,7 +19,19 @@ export function loadRecording(
   } catch (error) {
     throw new InputError(`recording ${shown} cannot be read: ${whyUnreadable(error)}`);
   }
+  refuseBytes(text, shown);
   return readRecording(text, shown, columns, options);
+}
+
+/** Bytes that no text holds, as in a device's own format or UTF-16: of them a terminal makes anything. */
+function refuseBytes(text: string, shown: string): void {
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: it is them that are sought
+  const at = text.search(/[\x00-\x08\x0e-\x1f]/);
+  if (at < 0) return;
+  const line = text.slice(0, at).split(/\r\n|\r|\n/).length;
+  const byte = text.charCodeAt(at).toString(16).padStart(2, '0');
+  const message = `found the byte 0x${byte}, expected text: CSV in UTF-8 with a header row`;
+  throw new InputError(`recording ${shown} cannot be used`, [{ file: shown, line, path: '', message }]);
 }
 
 /** Parser of `--require`: one of the verdicts there are. */

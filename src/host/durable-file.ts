@@ -52,13 +52,19 @@ export function writeDurably(path: string, text: string): void {
   const beside = `${path}.new`;
   const fd = openSync(beside, 'w');
   try {
-    const bytes = Buffer.from(text, 'utf8');
-    for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
-    fsyncSync(fd);
-  } finally {
-    closeSync(fd);
+    try {
+      const bytes = Buffer.from(text, 'utf8');
+      for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+      fsyncSync(fd);
+    } finally {
+      closeSync(fd);
+    }
+    renameSync(beside, path);
+  } catch (error) {
+    // A full disk, or a folder by that name: what was begun is of no use to anyone.
+    rmSync(beside, { force: true });
+    throw error;
   }
-  renameSync(beside, path);
   const folder = openSync(dirname(path), 'r');
   try {
     fsyncSync(folder);

@@ -20,7 +20,10 @@ export const MAX_RECORDING_BYTES = 128_000_000;
 
 export const realFiles: Files = {
   readText(file, maxBytes = MAX_TEXT_BYTES) {
-    const { size } = statSync(file);
+    const stat = statSync(file);
+    // A device may never end; a pipe does.
+    if (stat.isCharacterDevice() || stat.isBlockDevice()) throw new Error('it is a device, not a file');
+    const { size } = stat;
     if (!(size <= maxBytes)) throw new Error(`${size} bytes, at most ${maxBytes} are read`);
     return readFileSync(file, 'utf8');
   },

@@ -179,6 +179,9 @@ class Reader {
         `found ${record.length} cells, expected ${this.#cells} as in the header; with a decimal comma, separate ` +
           'by semicolon or tab',
       );
+      // Its cells belong to no column.
+      this.#rows += 1;
+      return;
     }
     for (let k = 0; k < this.#wanted.length; k++) {
       const column = this.#wanted[k]!;

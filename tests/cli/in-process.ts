@@ -1,7 +1,8 @@
 /** A command run in this process, with what it says and how it would exit: a process of its own takes a second. */
-import { Command } from 'commander';
+import { Command, CommanderError } from 'commander';
 import { vi } from 'vitest';
 import { InputError } from '../../src/host/input-error.js';
+import { EXIT } from '../../src/supervisor/outcome.js';
 
 export interface Said {
   readonly stdout: string;
@@ -27,8 +28,11 @@ export async function runHere(add: (program: Command) => void, ...args: string[]
     await program.parseAsync(args, { from: 'user' });
     code = Number(process.exitCode ?? 0);
   } catch (error) {
-    code = 2;
-    said.stderr += error instanceof InputError ? error.message : '';
+    // Anything else is a fault of ours, which no test takes for a person's.
+    const theirs = error instanceof InputError || error instanceof CommanderError;
+    code = theirs ? EXIT.badInput : EXIT.internalFault;
+    if (error instanceof InputError) said.stderr += error.message;
+    else if (!theirs) said.stderr += error instanceof Error ? error.stack : String(error);
   } finally {
     for (const spy of spies) spy.mockRestore();
     process.exitCode = undefined;
