@@ -21,8 +21,12 @@ export interface IsolationJudgement {
   readonly warnOhm: number;
   /** At the working voltage, or the recorded one where that was higher. */
   readonly storedAtWorkingJ: Estimate;
+  readonly storedAtWorkingC: Estimate;
   readonly because: string;
 }
+
+/** Live parts that hold no more need no discharge: IEC 60204-1 6.2.4, published. */
+export const EXEMPT_C = 60e-6;
 
 /** A curve this far from its record, as a share of the pack's volts, is of another network. */
 const MISFIT_SHARE = 0.03;
@@ -33,8 +37,9 @@ export function judgeIsolation(curve: IsolationCurve, rig: Rig['isolation']): Is
   const requiredOhm = rig.minOhmPerVolt * workingV;
   const warnOhm = rig.warnOhmPerVolt * workingV;
   const storedAtWorkingJ = scaled(curve.totalFarad, 0.5 * workingV * workingV);
+  const storedAtWorkingC = scaled(curve.totalFarad, workingV);
   const { verdict, because } = decide();
-  return { verdict, because, figureOhm, requiredOhm, warnOhm, storedAtWorkingJ };
+  return { verdict, because, figureOhm, requiredOhm, warnOhm, storedAtWorkingJ, storedAtWorkingC };
 
   function decide(): { verdict: IsolationVerdict; because: string } {
     const fits = curve.fitRmsV <= MISFIT_SHARE * Math.abs(curve.voltageV);

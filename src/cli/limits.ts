@@ -1,8 +1,10 @@
 /** `loopwarden limits`: every limit of a rig, who vouches for it, and which would bind at which current. */
 import type { Command } from 'commander';
 import { linkLoad, tripBudgets } from '../rig/budget.js';
+import { type GeneratorClass, neededClass } from '../rig/generator-class.js';
 import { bindingTable, listLimits } from '../rig/limits.js';
 import { loadRig } from '../rig/load.js';
+import { touchV } from '../rig/touch.js';
 import { NOTICE } from './notice.js';
 import { celsius } from './numbers.js';
 import { figure, fold, paint, say, table } from './print.js';
@@ -13,6 +15,13 @@ interface Options {
   readonly cellC?: number;
   readonly json?: boolean;
 }
+
+/** Of trip times: those after whose cause a person may touch what is live. */
+const TOUCHED: ReadonlySet<string> = new Set([
+  'tripTimes.loopMs',
+  'tripTimes.isolationMs',
+  'bleeder.plugOhm',
+]);
 
 export function addLimits(program: Command): void {
   program
@@ -33,6 +42,7 @@ export function addLimits(program: Command): void {
       const binding = bindingTable(rig, conditions);
       const budgets = tripBudgets(rig);
       const load = linkLoad(rig);
+      const generator = neededClass(rig.supply);
       if (options.json) {
         say(
           JSON.stringify({
@@ -40,7 +50,10 @@ export function addLimits(program: Command): void {
             hash: loaded.hash,
             limits,
             binding,
-            tripTimes: budgets,
+            tripTimes: budgets.map((b) =>
+              TOUCHED.has(b.setting) ? { ...b, touchV: touchV(b.totalMs / 1000) } : b,
+            ),
+            generatorClass: generator,
             linkLoad: load,
           }),
         );
@@ -80,6 +93,33 @@ export function addLimits(program: Command): void {
         const parts = b.parts.map((p) => `${p.name} ${figure(p.ms)}`).join(' + ');
         say(`  ${b.protection}: ${figure(b.totalMs)} ms of ${figure(b.limitMs)} ms [${b.setting}]`);
         say(`      ${paint('dim', fold(parts, 96, '      '))}`);
+      }
+      say();
+      say(
+        fold(
+          'For as long as that EN 50122-1:2011 Table 6 (published, transcription; for fixed installations) permits a ' +
+            `touch of: ${budgets
+              .filter((b) => TOUCHED.has(b.setting))
+              .map((b) => `${b.protection} ${touchV(b.totalMs / 1000)} V`)
+              .join(', ')}.`,
+          100,
+          '',
+        ),
+      );
+      if (generator !== null) {
+        const { needed, floors } = generator;
+        const floor = (of: GeneratorClass): string =>
+          `${of} ${figure(floors[of].voltageV)} V, ${figure(floors[of].frequencyHz)} Hz`;
+        say();
+        say(
+          fold(
+            `An engine set ${needed === null ? 'of no class' : `of class ${needed} or better`} stays above ` +
+              'supply.minVoltageV and minFrequencyHz on its largest load step. Floors of the classes (ISO 8528-5, ' +
+              `published, textbook table): ${floor('G1')}; ${floor('G2')}; ${floor('G3')}.`,
+            100,
+            '',
+          ),
+        );
       }
       say();
       say(

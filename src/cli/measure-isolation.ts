@@ -1,8 +1,9 @@
 /** `loopwarden measure isolation`: pole resistances and capacitances from a recording of the known-resistor method. */
 import type { Command } from 'commander';
+import type { Estimate } from '../checks/estimate.js';
 import { isolationFromCurve, positionsOf } from '../checks/isolation-curve.js';
 import { RESISTOR_POSITIONS, type ResistorAt } from '../checks/isolation-record.js';
-import { ISOLATION_VERDICTS, judgeIsolation } from '../checks/isolation-verdict.js';
+import { EXEMPT_C, ISOLATION_VERDICTS, judgeIsolation } from '../checks/isolation-verdict.js';
 import { realFiles } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { numbersOf, wordsOf } from '../measure/csv.js';
@@ -99,6 +100,8 @@ async function run(options: Options): Promise<void> {
         ...estimateFields('totalFarad', curve.totalFarad),
         ...estimateFields('storedJ', curve.storedJ),
         ...estimateFields('storedAtWorkingJ', judged.storedAtWorkingJ),
+        ...estimateFields('storedAtWorkingC', judged.storedAtWorkingC),
+        needsDischarge: needsDischarge(judged.storedAtWorkingC),
         dividedBetweenPoles: curve.dividedBetweenPoles,
         voltageV: stated(curve.voltageV),
         timeConstantS: stated(curve.timeConstantS),
@@ -129,6 +132,10 @@ async function run(options: Options): Promise<void> {
           ['capacitance, both', estimateText(curve.totalFarad, 'F')],
           ['stored', estimateText(curve.storedJ, 'J')],
           ['stored at working voltage', estimateText(judged.storedAtWorkingJ, 'J')],
+          [
+            'charge at working voltage',
+            `${estimateText(judged.storedAtWorkingC, 'C')} (up to ${EXEMPT_C * 1e6} µC: IEC 60204-1 6.2.4 exempt)`,
+          ],
           ['pole to pole', `${figure(curve.voltageV)} V`],
         ],
       ),
@@ -157,6 +164,10 @@ async function run(options: Options): Promise<void> {
   }
   requireVerdict(verdict, options.require);
 }
+
+/** False only when proven to be exempt; null when the record says nothing of it. */
+const needsDischarge = ({ value, atMost }: Estimate): boolean | null =>
+  Number.isNaN(value) && !Number.isFinite(atMost) ? null : !(atMost <= EXEMPT_C);
 
 /** One position of the resistor gives one equation for two leaks. */
 function needPositions(file: string, resistor: readonly ResistorAt[]): void {

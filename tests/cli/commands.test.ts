@@ -73,6 +73,10 @@ describe.concurrent('limits', () => {
     expect(text).toMatch(/^LIVE DC KILLS/);
     expect(text).toMatch(/^contactors\.breakingCapacityA +600 +A +invented/m);
     expect(text).toMatch(/which limit binds/i);
+    // 15 s and 1 s by EN 50122-1:2011 Table 6 (published, transcription); 340 V and 46.5 Hz are floors of G3.
+    const flat = text.replace(/\s+/g, ' ');
+    expect(flat).toMatch(/isolation 150 V, pins of a pulled plug below the safe voltage 160 V/);
+    expect(flat).toMatch(/An engine set of class G3 or better .*G2 320 V, 45 Hz; G3 340 V, 46\.5 Hz/);
   });
 });
 

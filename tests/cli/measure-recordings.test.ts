@@ -52,6 +52,9 @@ describe('measure isolation', () => {
     // Figures at rest hold no curve: no capacitance, but a bound.
     for (const name of ['positiveFarad', 'negativeFarad', 'storedJ']) expect(found[name]).toBeNull();
     expect(found.storedJAtMost).toBeGreaterThan(0);
+    // IEC 60204-1 6.2.4 exempts 60 µC; nothing here proves that it is no more.
+    expect(found.storedAtWorkingCAtMost).toBeGreaterThan(60e-6);
+    expect(found.needsDischarge).toBe(true);
   });
   it('exits 7 on another verdict than the required one, 0 otherwise', async () => {
     expect((await isolation(W1, '--require', 'warn')).code).toBe(0);

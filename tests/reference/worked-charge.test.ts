@@ -1,7 +1,9 @@
 /** The worked examples of pack, ramp, supply and energy; see worked-examples.test.ts for the others. */
 import { describe, expect, test } from 'vitest';
+import { Cell } from '../../simulators/cell.js';
 import { Raft } from '../../simulators/raft.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
+import { dipFloor } from '../../src/rig/generator-class.js';
 import { packV } from '../../src/rig/volts.js';
 import { Accounts } from '../../src/supervisor/accounts.js';
 import { govern, governedSlopeAPerS } from '../../src/supervisor/governor.js';
@@ -85,6 +87,25 @@ describe('pack', () => {
   row('W18 taper to 1/e', 's', () => taperS(Math.exp(-1)), 382.9, cv, 'computed');
   row('W18 taper to 5 %', 's', () => taperS(0.05), 1146.9, cv, 'computed');
 
+  const form = 'Chen & Rincón-Mora 2006, as a table in a rig';
+  const formed = () =>
+    loadText(
+      variant(
+        'battery:\n  raft:\n    cell:\n      ocv: { exponentialV: -1.031, rate: -35, ' +
+          'polynomialV: [3.685, 0.2156, -0.1178, 0.3201] }\n',
+      ),
+    ).rig.battery.raft.cell;
+  for (const [soc, volts] of [
+    [0, 2.654],
+    [0.1, 3.67457],
+    [0.5, 3.80336],
+    [0.8, 3.94598],
+    [1, 4.1029],
+  ] as const) {
+    const ours = () => new Cell(formed(), { soc, cellC: 25, ambientC: 25 }).emfV();
+    row(`W17 open circuit at ${soc}`, 'V', ours, volts, form, 'published');
+  }
+
   reference({
     quantity: 'twenty modules of 24 V in series',
     unit: 'V',
@@ -117,6 +138,31 @@ describe('energy', () => {
   };
   const fourMinutes = () => charge(1500, (_, seconds) => seconds >= 240 - 1e-6).kwh;
   row('W25 1500 A for 4 min at 750 V', 'kWh', fourMinutes, 75, 'arithmetic', 'practice');
+  /** Through shoes into six rafts that hold 750 V to a tenth of a percent whatever flows, as the simulated world integrates it. */
+  const simulated = (): number => {
+    const rig = rigOf('terminus-shoes', ({ battery: { raft } }) => {
+      const v = 750 / raft.seriesCells;
+      raft.barsOhm = 1e-4;
+      const ocv = [0, 1].map((soc) => ({ soc, v }));
+      Object.assign(raft.cell, {
+        ocv,
+        r0Ohm: 5e-5,
+        r1Ohm: 0,
+        r2Ohm: 0,
+        overSoc: undefined,
+        hysteresis: undefined,
+      });
+    });
+    const bench = new Bench({ rig });
+    bench.chargeAt(1500);
+    bench.go(2000);
+    const before = bench.world.summary().energyAtRaftTerminalsKwh;
+    bench.go(240_000);
+    return bench.world.summary().energyAtRaftTerminalsKwh - before;
+  };
+  row('W25 the same in the simulated world', 'kWh', simulated, 75, 'arithmetic', 'practice', {
+    share: 0.005,
+  });
   row(
     'W25 230 kWh at 1500 A',
     's',
@@ -161,6 +207,23 @@ describe('ramp and supply', () => {
   const depot = rigOf('depot-cable').supply;
   row('W22 dip floor of a 400 V set', 'V', () => depot.minVoltageV, 340, iso, 'published');
   row('W22 dip floor of a 50 Hz set', 'Hz', () => depot.minFrequencyHz ?? NaN, 46.5, iso, 'published');
+  for (const [of, volts, hertz] of [
+    ['G1', 300, 42.5],
+    ['G2', 320, 45],
+    ['G3', 340, 46.5],
+  ] as const) {
+    const source = `ISO 8528-5 ${of}, textbook table`;
+    const floor = () => dipFloor(of, depot.nominalVoltageV, depot.nominalFrequencyHz ?? NaN);
+    row(`W22 ${of} of the depot's set`, 'V', () => floor().voltageV, volts, source, 'published');
+    row(
+      `W22 ${of} of the depot's set, frequency`,
+      'Hz',
+      () => floor().frequencyHz,
+      hertz,
+      source,
+      'published',
+    );
+  }
   for (const [fromA, seconds] of [
     [300, 3],
     [1500, 15],

@@ -1,13 +1,13 @@
 /**
  * The worked examples of isolation, bus and cable: figures reckoned by hand outside the project. Each row names
  * where the method comes from and how far that is to be trusted. The pilot loop (W14) and pack, ramp and supply
- * have files of their own. There is no W10, W15, W19 and W24; W21, touch voltage over time, has no code here to
- * hold against it.
+ * have files of their own. There is no W10, W15, W19 and W24.
  */
 import { describe } from 'vitest';
 import { CHASSIS, Network, NODE } from '../../simulators/network.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { type IsolationCurve, isolationFromCurve } from '../../src/checks/isolation-curve.js';
+import { judgeIsolation } from '../../src/checks/isolation-verdict.js';
 import { lowerPoleOhm } from '../../src/checks/known-resistor.js';
 import { prechargeFromCurve } from '../../src/checks/precharge-curve.js';
 import {
@@ -17,6 +17,8 @@ import {
   sectionFor,
   withstandA2s,
 } from '../../src/rig/ratings.js';
+import { touchV } from '../../src/rig/touch.js';
+import { rigOf } from '../sim/fixture.js';
 import { recordPoles } from './isolation-bench.js';
 import { reference, type Trust } from './reference.js';
 
@@ -39,9 +41,9 @@ function row(
 function measured(
   positiveOhm: number,
   negativeOhm: number,
-  more: { meterOhm?: number; assumedMeterOhm?: number; farad?: number; packV?: number } = {},
+  more: { meterOhm?: number; assumedMeterOhm?: number; farad?: number; packV?: number; steps?: number } = {},
 ): IsolationCurve {
-  const { meterOhm = 1e15, assumedMeterOhm = meterOhm, farad = 0.2e-6, packV = 750 } = more;
+  const { meterOhm = 1e15, assumedMeterOhm = meterOhm, farad = 0.2e-6, packV = 750, steps = 50 } = more;
   const bench = { knownOhm: 75e3, meterOhm, packV, noiseV: 0, noiseShare: 0, bits: 0 };
   const network = { positiveOhm, negativeOhm, positiveF: farad / 2, negativeF: farad / 2 };
   const positions = [
@@ -49,7 +51,7 @@ function measured(
     { at: 'pos', seconds: 0.1 },
     { at: 'neg', seconds: 0.1 },
   ] as const;
-  const record = recordPoles(network, bench, positions, 1e-3, 50, packV / 2, new SeededRandom(1));
+  const record = recordPoles(network, bench, positions, 1e-3, steps, packV / 2, new SeededRandom(1));
   return isolationFromCurve(record, { knownOhm: 75e3, meterOhm: assumedMeterOhm });
 }
 
@@ -137,6 +139,31 @@ describe('isolation', () => {
       'ISO 6469-4:2015 5.2.3',
       'published',
     );
+  }
+  row(
+    'W6 80.0 nF at 750 V, charge',
+    'µC',
+    () => {
+      const rig = { ...rigOf('depot-cable').isolation, workingVoltageV: 750 };
+      const curve = measured(200e3, 300e3, { farad: 80e-9, packV: 750, steps: 500 });
+      return judgeIsolation(curve, rig).storedAtWorkingC.value * 1e6;
+    },
+    60,
+    'IEC 60204-1 6.2.4',
+    'published',
+  );
+});
+
+describe('touch', () => {
+  for (const [seconds, volts] of [
+    [0.5, 385],
+    [0.6, 360],
+    [0.7, 175],
+    [300, 150],
+    [301, 120],
+  ] as const) {
+    const source = 'EN 50122-1:2011 Table 6, transcription';
+    row(`W21 touch for ${seconds} s`, 'V', () => touchV(seconds), volts, source, 'published', 0);
   }
 });
 
