@@ -129,7 +129,7 @@ async function run(options: Options): Promise<void> {
     await writePlot(options.plot, {
       title: `Raft: ${judged.verdict}`,
       subtitle: judged.because,
-      xTitle: 'time, s',
+      xTitle: 'time, h',
       yTitle: 'volts of one cell, V',
       series: seriesOf(options, records, fit, other, prediction),
     });
@@ -154,6 +154,9 @@ function forEach(
   );
 }
 
+/** From the first row: some loggers count from midnight, or from years ago. */
+const hours = ({ timeS }: ChargeRecord): Float64Array => timeS.map((t) => (t - timeS[0]!) / 3600);
+
 /** The recording foretold, or else those fitted to. */
 function seriesOf(
   options: Options,
@@ -163,8 +166,8 @@ function seriesOf(
   prediction: Prediction | null,
 ): Series[] {
   const pair = (record: ChargeRecord, computedV: Float64Array, how: string, name: string): Series[] => [
-    { name: `recorded${name}`, x: record.timeS, y: record.voltageV, mark: 'points' },
-    { name: `${how}${name}`, x: record.timeS, y: computedV, mark: 'line' },
+    { name: `recorded${name}`, x: hours(record), y: record.voltageV, mark: 'points' },
+    { name: `${how}${name}`, x: hours(record), y: computedV, mark: 'line' },
   ];
   if (other !== null && prediction !== null)
     return pair(other, prediction.residuals.computedV, 'foretold', '');

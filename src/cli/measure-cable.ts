@@ -6,7 +6,7 @@ import { connectionSchema } from '../rig/schema.js';
 import { estimateFields, estimateText } from './estimates.js';
 import { NOTICE } from './notice.js';
 import { aboveZero, celsius, count } from './numbers.js';
-import { writePlot } from './plot.js';
+import { type Series, writePlot } from './plot.js';
 import { figure, paint, say, table } from './print.js';
 import { oneOf, requireVerdict, stated } from './recording.js';
 
@@ -75,20 +75,22 @@ async function run(options: Options): Promise<void> {
   const found = cableFigures(cable satisfies CableFigures, currentA, ambientC);
   const { verdict, because, sources } = found;
   if (plot !== undefined) {
-    const x = Array.from({ length: PLOTTED }, (_, k) => (1.25 * currentA * (k + 1)) / PLOTTED);
+    const settles = (a: number): number => cableFigures(cable, a, ambientC).steadyC.value;
+    const permittedA = found.permittedA;
+    const mostA = 1.1 * Math.max(currentA, permittedA > 0 ? permittedA : 0);
+    const x = Array.from({ length: PLOTTED + 1 }, (_, k) => (mostA * k) / PLOTTED);
+    const point = (name: string, a: number): Series => ({ name, x: [a], y: [settles(a)], mark: 'points' });
     await writePlot(plot, {
       title: `Cable: ${verdict}`,
-      subtitle: `${cable.mm2} mm², ${cable.coresPerPole} a pole, air ${ambientC} °C`,
+      subtitle:
+        `${cable.mm2} mm², ${cable.coresPerPole === 1 ? '1 core' : `${cable.coresPerPole} cores`} a pole, ` +
+        `air ${ambientC} °C`,
       xTitle: 'current, A',
       yTitle: 'conductor settles at, °C',
       series: [
-        {
-          name: 'conductor',
-          x,
-          y: x.map((a) => cableFigures(cable, a, ambientC).steadyC.value),
-          mark: 'line',
-        },
-        { name: 'this current', x: [currentA], y: [found.steadyC.value], mark: 'points' },
+        { name: 'conductor', x, y: x.map(settles), mark: 'line' },
+        point(`this current, ${figure(currentA)} A`, currentA),
+        ...(permittedA > 0 ? [point(`permitted, ${figure(permittedA)} A`, permittedA)] : []),
       ],
     });
   }

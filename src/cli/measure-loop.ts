@@ -48,7 +48,7 @@ export function addMeasureLoop(measure: Command): void {
       });
       const shown = realFiles.show(options.in);
       const found = measureLoop(recording, pilot, shown);
-      if (options.plot !== undefined) await draw(options.plot, shown, recording, found);
+      if (options.plot !== undefined) await draw(options.plot, recording, found);
       say(options.json ? JSON.stringify(asJson(found)) : asText(found, shown));
       requireVerdict(found.verdict, options.require);
     });
@@ -113,18 +113,13 @@ function asText(found: LoopMeasurement, file: string): string {
 /** Three periods show what there is to see; the whole recording would be a grey band. */
 const PLOT_PERIODS = 3;
 
-async function draw(
-  file: string,
-  shown: string,
-  recording: Recording,
-  found: LoopMeasurement,
-): Promise<void> {
+async function draw(file: string, recording: Recording, found: LoopMeasurement): Promise<void> {
   const timeS = numbersOf(recording, 'time_s');
   const n = Math.min(timeS.length, Math.ceil(PLOT_PERIODS * found.pointsPerPeriod) + 1);
   const x = timeS.subarray(0, n).map((t) => (t - timeS[0]!) * 1000);
   const inMilli = (a: Float64Array): Float64Array => a.subarray(0, n).map((i) => i * 1000);
   await writePlot(file, {
-    title: `${shown}: ${found.verdict}`,
+    title: `Pilot loop: ${found.verdict}`,
     subtitle: found.reason,
     xTitle: 'time since start, ms',
     yTitle: 'pilot current, mA',
