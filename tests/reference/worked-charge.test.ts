@@ -247,4 +247,21 @@ describe('ramp and supply', () => {
     expect(packV(loadText(high(900)).rig, 900 / 192)).toBeCloseTo(900, 9);
     expect(refusal(high(901)).message).toContain('a 750 V system permits 900 V');
   });
+
+  test('W20: 500 V is permanent on a 750 V system, 499 V is low (EN 50163, published)', () => {
+    const low = (volts: number): string => {
+      const v = volts / 192;
+      try {
+        // Level, so that it stands at this wherever the rig's floor lies.
+        const ocv = `[{ soc: 0, v: ${v} }, { soc: 0.9, v: ${v} }, { soc: 1, v: 4.1 }]`;
+        loadText(variant(`battery:\n  raft:\n    cell:\n      ocv: ${ocv}\n`));
+        return '';
+      } catch (error) {
+        return error instanceof Error ? error.message : '';
+      }
+    };
+    expect(low(499)).toMatch(/cells at floorSoc .* make 499 V, a 750 V system needs 500 V/);
+    expect(low(500.001)).not.toMatch(/a 750 V system needs/);
+    expect(low(500.001)).not.toMatch(/ocv/);
+  });
 });
