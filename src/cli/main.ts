@@ -19,6 +19,7 @@ import { addRun } from './run.js';
 import { addScenarios } from './scenarios.js';
 import { addSchema } from './schema.js';
 import { addSimDevice } from './sim-device.js';
+import { addStorm } from './storm.js';
 
 const program = new Command('loopwarden')
   .description('Supervises the charge session of a battery train.')
@@ -44,6 +45,7 @@ for (const add of [
   addChart,
   addSchema,
   addScenarios,
+  addStorm,
   addMeasure,
   addFit,
 ]) {

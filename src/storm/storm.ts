@@ -1,0 +1,82 @@
+/** A storm: many drawn sessions on worker threads, laid together in the order of their numbers. */
+import { createHash } from 'node:crypto';
+import { CATALOGUE } from '../checks/catalogue.js';
+import { runPool } from '../host/pool.js';
+
+import type { StormResult } from './run.js';
+import type { Stretch } from './worker.js';
+
+/** Enough for little traffic between threads, few enough that the last ones end together. */
+const STRETCH = 25;
+
+export interface StormOptions {
+  readonly sessions: number;
+  readonly seed: number;
+  readonly workers: number;
+  onProgress(done: number): void;
+}
+
+export interface Failure {
+  readonly index: number;
+  readonly result: StormResult;
+}
+
+export interface StormReport {
+  readonly sessions: number;
+  readonly seed: number;
+  readonly virtualS: number;
+  /** The same seed and number of sessions give the same digest, whatever the number of workers. */
+  readonly digest: string;
+  readonly failures: readonly Failure[];
+  /** Sessions by exit code, and by what ended them. */
+  readonly exits: Readonly<Record<string, number>>;
+  readonly ends: Readonly<Record<string, number>>;
+  /** In how many sessions each code appeared. */
+  readonly codes: Readonly<Record<string, number>>;
+  /** Codes of the catalogue that never appeared. */
+  readonly unseen: readonly string[];
+}
+
+export async function runStorm({ sessions, seed, workers, onProgress }: StormOptions): Promise<StormReport> {
+  const stretches: Stretch[] = [];
+  for (let from = 0; from < sessions; from += STRETCH)
+    stretches.push({ seed, from, to: Math.min(sessions, from + STRETCH) });
+  const parts = await runPool<Stretch, StormResult[]>(
+    new URL('./worker.js', import.meta.url),
+    stretches,
+    (done) => onProgress(Math.min(sessions, done * STRETCH)),
+    Math.min(workers, stretches.length),
+  );
+  return report(parts.flat(), seed);
+}
+
+function report(results: readonly StormResult[], seed: number): StormReport {
+  const digest = createHash('sha256');
+  const failures: Failure[] = [];
+  const exits: Record<string, number> = {};
+  const ends: Record<string, number> = {};
+  const codes: Record<string, number> = {};
+  let virtualS = 0;
+  const count = (into: Record<string, number>, key: string): void => {
+    into[key] = (into[key] ?? 0) + 1;
+  };
+  for (const [index, result] of results.entries()) {
+    digest.update(result.digest);
+    virtualS += result.virtualS;
+    count(exits, String(result.exit));
+    count(ends, result.ended);
+    for (const code of result.codes) count(codes, code);
+    if (result.broken.length > 0) failures.push({ index, result });
+  }
+  return {
+    sessions: results.length,
+    seed,
+    virtualS,
+    digest: digest.digest('hex'),
+    failures,
+    exits,
+    ends,
+    codes,
+    unseen: Object.keys(CATALOGUE).filter((code) => codes[code] === undefined),
+  };
+}
