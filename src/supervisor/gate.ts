@@ -19,6 +19,8 @@ export interface GateView {
   readonly matchCurrentA: number;
   /** Least limit the governor knows now. */
   readonly leastLimitA: number;
+  /** The last set-point that left. */
+  readonly setpointA: number;
 }
 
 /** Proofs that must stand when the order goes out; the isolation ones are exclusive in time, see below. */
@@ -63,6 +65,9 @@ export function askGate(order: Order, view: GateView): string | null {
     if (!(currentA >= 0)) return 'set-point is not a number';
     if (currentA <= view.matchCurrentA) return null;
     if (!(currentA <= view.authorityA)) return 'above the live current authority';
+    // A falling one is always better sent than held back; a rising one needs both poles closed at this moment.
+    const closed = view.proofs.has('closed-p') && view.proofs.has('closed-n');
+    if (!closed && !(currentA <= view.setpointA)) return 'not proven now: both poles closed';
     return currentA <= view.leastLimitA + 0.005 ? null : 'above the least limit';
   }
   if (PHASES_FOR[order.name]?.includes(view.phase) !== true) return `not in phase ${view.phase}`;

@@ -56,6 +56,11 @@ export class OrderBook {
     this.#now = { ...this.#now, ...change[1] };
   }
 
+  /** The last one that left, A. */
+  get setpointA(): number {
+    return this.#now.setpointA;
+  }
+
   view(nowMs: number): Ordered {
     const sinceMs = {} as Record<Group, number>;
     for (const group of Object.keys(this.#at) as Group[]) {

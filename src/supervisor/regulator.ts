@@ -119,7 +119,8 @@ export class Regulator {
     this.#setpointA = Math.min(governed.state.setpointA, this.authorityA);
     this.#least = governed.least;
     this.#slopeAPerS = governed.slopeAPerS;
-    return [...this.#renewal(tripped, nowMs), ...this.#setpoint(trainV, nowMs)];
+    // The set-point first: behind a renewal it would wait for the journal, and come after newer ones.
+    return [...this.#setpoint(trainV, nowMs), ...this.#renewal(tripped, nowMs)];
   }
 
   #renewal(tripped: boolean, nowMs: number): Order[] {

@@ -337,6 +337,7 @@ export class Session {
       authorityA: this.#regulator.authorityA,
       matchCurrentA: this.#rig.converter.matchCurrentA,
       leastLimitA: this.#regulator.least.currentA,
+      setpointA: this.#orders.setpointA,
     };
   }
 

@@ -21,6 +21,7 @@ const whole: GateView = {
   authorityA: 100,
   matchCurrentA: 4,
   leastLimitA: 300,
+  setpointA: 0,
 };
 const energising = ORDER_NAMES.filter((n) => ORDERS[n].permission === 'durable');
 
@@ -66,6 +67,14 @@ describe('the outgoing gate', () => {
     expect(askGate(set(50), { ...whole, leastLimitA: 40 })).not.toBeNull();
     expect(askGate(set(5), { ...whole, authorityA: 0 })).not.toBeNull();
     expect(askGate(set(Number.NaN), whole)).not.toBeNull();
+  });
+  it('lets a set-point rise only with both poles closed, and fall at any time (I2)', () => {
+    const set = (currentA: number) => order('setpoint', { currentA, voltageV: 780 });
+    for (const gone of ['closed-p', 'closed-n'] as const) {
+      const proofs = new Set([...whole.proofs].filter((p) => p !== gone));
+      expect(askGate(set(60), { ...whole, proofs, setpointA: 59 })).toMatch(/both poles closed/);
+      expect(askGate(set(59), { ...whole, proofs, setpointA: 59 })).toBeNull();
+    }
   });
   it('frees the plug only when everything is proven dead and nothing has tripped (I5)', () => {
     expect(askGate(order('unlock'), whole)).not.toBeNull();

@@ -16,6 +16,7 @@ const OPEN: GateView = {
   authorityA: 100,
   matchCurrentA: 4,
   leastLimitA: 300,
+  setpointA: 0,
 };
 
 /** An outbox on two ports: power orders leave on port 0, everything else on port 1. */

@@ -7,7 +7,7 @@ const NOISE_A = 0.1;
 export const I2: Invariant = {
   id: 'I2',
   onJournal:
-    'when an authority or a set-point above the matching current leaves, closed-p, closed-n, poles-follow, presence and isolation-joined stand since the last start without a trip, and both auxiliaries read closed; a falling set-point may follow a trip',
+    'when an authority or a set-point above the matching current leaves, closed-p, closed-n, poles-follow, presence and isolation-joined stand since the last start without a trip, and both auxiliaries read closed; a set-point that does not rise may leave at any time',
   onTruth:
     'the set-point in force in the converter is above the matching current with a charger pole open for no longer than the over-current protection may take',
   watch: ({ rig, picture, faults, broken }) => {
@@ -19,8 +19,7 @@ export const I2: Invariant = {
           const authority = name === 'authority' && !(args.ceilingA === 0);
           const current = name === 'setpoint' && !((args.currentA ?? Number.NaN) <= matchCurrentA);
           if (!authority && !current) continue;
-          if (current && picture.tripMs !== null && (args.currentA ?? Number.NaN) <= picture.setpointA)
-            continue;
+          if (current && (args.currentA ?? Number.NaN) <= picture.setpointA) continue;
           const has = (event: string): boolean => picture.events.has(event);
           const lacks = lacking({
             'closed-p': has('closed-p'),

@@ -69,7 +69,9 @@ export const I3: Invariant = {
     const most = mostAPerS(rig);
     /** A set-point said in one breath with an authority waits for the journal with it: its moment is the earlier. */
     let waiting: { readonly currentA: number; readonly tMs: number } | null = null;
+    /** When set-points were decided: the last moment, and the one before it. */
     let decidedMs: number | null = null;
+    let beforeMs: number | null = null;
     const momentOf = (currentA: number, tMs: number): number => {
       const own = waiting?.currentA === currentA ? waiting.tMs : tMs;
       if (waiting?.currentA === currentA) waiting = null;
@@ -84,8 +86,12 @@ export const I3: Invariant = {
           if (name !== 'setpoint') continue;
           const currentA = args.currentA ?? Number.NaN;
           const nowMs = momentOf(currentA, e.tMs);
-          const spanS = (nowMs - (decidedMs ?? nowMs)) / 1000;
-          decidedMs = nowMs;
+          // One said again for want of an answer comes in the moment of the next: it was decided earlier.
+          if (decidedMs !== nowMs) {
+            beforeMs = decidedMs;
+            decidedMs = nowMs;
+          }
+          const spanS = (nowMs - (beforeMs ?? nowMs)) / 1000;
           if (!(currentA >= 0)) broken('journal', `a set-point of ${currentA} A`);
           if (currentA <= matchCurrentA || currentA <= picture.setpointA) {
             // A falling set-point after a trip may outlive its authority; the device withdraws it by itself.
