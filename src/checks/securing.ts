@@ -7,7 +7,7 @@ import type { Code } from './catalogue.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
 import { type Against, flag, stateWatch } from './finding.js';
 import { afterTrip, inSession } from './phases.js';
-import { CALM, ripe, type Watch, watch } from './watch.js';
+import { CALM, type Watch, watch } from './watch.js';
 
 type Name =
   | 'stand'
@@ -175,10 +175,10 @@ export const securing: Check<SecuringState> = {
       before.wasSecured || (seen.phase === 'securing' && holds && allFreshInPhase(seen, rig));
     const stands =
       wasSecured &&
-      list.every((c) => !ripe(watches[c.name], SAMPLES)) &&
+      // A single bad sample trips nothing, but nothing is made live on it either.
+      holds &&
       isFresh(seen.berth, rig.link.fastReadingMs) &&
-      isFresh(seen.latch, rig.link.fastReadingMs) &&
-      (seen.phase !== 'securing' || holds);
+      isFresh(seen.latch, rig.link.fastReadingMs);
     const proofs: Proof[] = [...(stands ? (['secured'] as const) : []), ...freeProof(seen, rig)];
     return { state: { watches, wasLocked, wasSecured }, findings, proofs };
   },

@@ -34,5 +34,7 @@ export async function runJudged(
     truth: { everyMs: TRUTH_EVERY_MS, sink: { row: (values) => guarded(() => judge.row(values)) } },
   });
   if (failure !== null) throw failure;
-  return { ...run, breaches: judge.end(run.bench.hostFaults().journalFails ? run.outcome : null) };
+  // A journal that has once failed has no end to read.
+  const cut = run.bench.faultLog.some((f) => f.fault === 'journal-full');
+  return { ...run, breaches: judge.end(cut ? run.outcome : null) };
 }

@@ -43,10 +43,14 @@ export class Answers {
     return null;
   }
 
+  /** Says again what has had no answer. After the checks of the step, whose verdicts the gate goes by. */
+  insist(nowMs: number): void {
+    this.outbox.insist(nowMs, REPEAT_PERIODS * this.rig.link.periodMs);
+  }
+
   findings(nowMs: number): Finding[] {
     const own: Finding[] = this.#rejected === null ? [] : [this.#rejected];
     const overdue = this.outbox.overdue(nowMs, this.rig.link.answerMs);
-    this.outbox.insist(nowMs, REPEAT_PERIODS * this.rig.link.periodMs);
     if (overdue === null) return own;
     // Make-safe is said until somebody answers.
     const again: Order[] = overdue.orders.filter((o) => o.name === 'make-safe');

@@ -124,7 +124,11 @@ export class Regulator {
   }
 
   #renewal(tripped: boolean, nowMs: number): Order[] {
-    const due = nowMs - this.#askedMs >= this.rig.link.authorityLifeMs / 2;
+    const lifeMs = this.rig.link.authorityLifeMs;
+    const sinceMs = nowMs - this.#askedMs;
+    // A renewal that was held back or lost is asked for again while there is time.
+    const urgent = nowMs >= this.#granted.untilMs - lifeMs / 3 && sinceMs >= REPEAT_MS;
+    const due = sinceMs >= lifeMs / 2 || urgent;
     if (this.#stage === 'none' || tripped || !due || this.#granted.untilMs === 0) return [];
     this.#askedMs = nowMs;
     return [authority(this.rig, this.#stage === 'full', this.#slopeAPerS)];

@@ -202,6 +202,8 @@ export class Session {
 
   synced(upTo: number, nowMs: number): void {
     this.journal.record(nowMs, 'sync', upTo);
+    // What waited may have waited long: every age is checked anew before the gate is asked.
+    if (this.#outbox.waiting) this.#step(nowMs, []);
     this.#outbox.synced(upTo, nowMs);
     this.journal.flush();
   }
@@ -232,6 +234,7 @@ export class Session {
     for (const f of changed.begun) this.#log.begun(f, nowMs);
     for (const f of changed.ended) this.#log.over(f, nowMs);
 
+    this.#answers.insist(nowMs);
     if (this.#conduct.phase === phase && phase !== 'parked') this.#follow(proofs, nowMs);
     const governed = this.#conduct.snapshot.hasTag('governed');
     if (said.end !== null && governed && this.#conduct.can('end')) {
