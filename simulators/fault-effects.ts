@@ -297,6 +297,17 @@ export const EFFECTS: Record<FaultName, Effect> = {
     t.parts.stand.atStand = !on;
   }),
   'train-contactor-weld': trainDefect('welds'),
+  'train-live': (tools) => {
+    const { train, rafts } = tools.parts;
+    const force = (closed: boolean): void => {
+      train.p.force(closed);
+      train.n.force(closed);
+      remakeLines(tools.parts);
+      rafts.find((raft) => raft.kind === 'battery')?.order(closed, tools.nowMs());
+    };
+    force(true);
+    return () => force(false);
+  },
   'train-wont-close': trainDefect('wont-close'),
   'train-aux-says-open': trainDefect('aux-says-open'),
   'bleeder-dead': flag((t, on, due) => {

@@ -92,6 +92,7 @@ export const FAULTS = {
   'traction-live': fault('', 1, 'traction inhibit is gone'),
   'train-moves': fault('', 1, 'the train leaves its place'),
   'train-contactor-weld': fault('', 1, 'the train contactors stay closed; part p, n or both', 'both'),
+  'train-live': fault('', 1, 'the train closes its contactors to the plug unasked, with a raft on its bus'),
   'train-wont-close': fault('', 1, 'the train contactors do not pull in', 'both'),
   'train-aux-says-open': fault('', 1, 'the train contactors stay closed and say open', 'both'),
   'bleeder-dead': fault(

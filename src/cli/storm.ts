@@ -7,7 +7,7 @@ import { parseCase, type StormCase } from '../storm/case.js';
 import { drawCase } from '../storm/draw.js';
 import { runCase, type StormResult } from '../storm/run.js';
 import { shrink } from '../storm/shrink.js';
-import { runStorm, type StormReport } from '../storm/storm.js';
+import { NOT_OF_A_STORM, runStorm, type StormReport } from '../storm/storm.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
 import { count, seed as seedNumber } from './numbers.js';
@@ -114,6 +114,7 @@ function tell(report: StormReport, tookS: number, workers: number): void {
   say(table(['code', 'effect', 'sessions'], rows, [2]));
   say();
   say(`codes never seen      ${unseen.length === 0 ? 'none' : unseen.join(', ')}`);
+  for (const [code, why] of Object.entries(NOT_OF_A_STORM)) say(`not of a storm        ${code}: ${why}`);
   say(
     `exits                 ${Object.entries(exits)
       .map(([code, n]) => `${code}: ${n}`)

@@ -16,6 +16,8 @@ export const stormCaseSchema = z.strictObject({
   base: z.string().min(1).max(40),
   /** Figures of it that are changed, by dotted path. */
   set: z.record(z.string(), z.number()).default({}),
+  /** What is asked of the supervisor first. */
+  first: z.enum(['start', 'acknowledge', 'free-plug']).default('start'),
   seed: z.number().int().min(0).max(MAX_SEED),
   start: startSchema.default({}),
   wish: wishSchema.default({}),

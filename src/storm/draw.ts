@@ -24,6 +24,11 @@ const BASES: Weighted<string> = [
   ['depot-split', 0.15],
   ['yard-generator', 0.1],
 ];
+const FIRSTS: Weighted<StormCase['first']> = [
+  ['start', 0.94],
+  ['acknowledge', 0.03],
+  ['free-plug', 0.03],
+];
 const FAULT_COUNTS: Weighted<number> = [
   [0, 0.1],
   [1, 0.45],
@@ -80,6 +85,7 @@ export function drawCase(stormSeed: number, index: number): StormCase {
   return {
     base,
     set: drawSet(random.fork('rig'), base, rig),
+    first: pick(random, FIRSTS),
     seed: random.uint32(),
     start: drawStart(random.fork('start'), rig),
     wish: drawWish(random.fork('wish')),

@@ -23,6 +23,7 @@ export async function runCase(drawn: StormCase): Promise<StormResult> {
   const run = await runJudged({
     loaded: variant(drawn.base, drawn.set),
     scenario: scenarioOf(drawn),
+    order: drawn.first,
     stateDir: 'storm',
     latchFiles: filesInMemory(),
   });

@@ -41,7 +41,7 @@ describe('a small storm', () => {
 
 describe('making small', () => {
   const BASE: StormCase = {
-    ...{ base: 'depot-cable', seed: 1, set: { 'ramp.upAPerS': 9, 'link.answerMs': 500 } },
+    ...{ base: 'depot-cable', first: 'start', seed: 1, set: { 'ramp.upAPerS': 9, 'link.answerMs': 500 } },
     ...{ start: { soc: 0.5, cellC: 20 }, wish: { maxS: 20, targetSoc: 0.8 } },
     inject: [
       { fault: 'loop-open', phase: 'holding', afterS: 0.234 },
@@ -66,7 +66,7 @@ describe('making small', () => {
   it('leaves only what the same breach needs', async () => {
     const { small, tries } = await shrink(BASE, outcome(['I2']), run);
     expect(small).toEqual({
-      ...{ base: 'depot-cable', seed: 1, set: {}, start: {}, wish: { maxS: 20 } },
+      ...{ base: 'depot-cable', first: 'start', seed: 1, set: {}, start: {}, wish: { maxS: 20 } },
       inject: [{ fault: 'bond-lost', phase: 'closing', afterS: 0.5 }],
       orders: [{ order: 'stop', phase: 'holding' }],
     });

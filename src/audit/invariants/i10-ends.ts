@@ -23,7 +23,7 @@ export const I10: Invariant = {
     'after a stop, an end or a trip the `end` record follows within the sum of the deadlines of the phases that lead there; a session that was started has one, in released, safe or not-proven-dead',
   onTruth:
     'when the session ends released or proven dead, both charger poles and the pre-charge contactor are open, and output and plug are below 60 V',
-  watch: ({ rig, picture, broken }) => {
+  watch: ({ rig, picture, faults, broken }) => {
     const bound = endBoundS(rig);
     let dueMs = Number.POSITIVE_INFINITY;
     let ended: Told | null = null;
@@ -56,7 +56,9 @@ export const I10: Invariant = {
         if (ended === null && picture.started && told === null)
           broken('journal', 'a session was started and has no end');
         const claim = told ?? ended;
-        if (claim === null || !(claim.outcome === 'refused' || claim.endState.provenDead)) return;
+        // A refusal claims only that nothing was done; a train that is live unasked is one more reason for it.
+        const claims = claim?.outcome === 'refused' ? !faults.has('train-live') : claim?.endState.provenDead;
+        if (claims !== true) return;
         if (last !== null && last.lacks !== null) broken('truth', `ended without: ${last.lacks}`, last.tMs);
       },
     };
