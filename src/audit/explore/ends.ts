@@ -19,6 +19,12 @@ export const WAYS = {
 } as const satisfies Record<string, { event: EventType; answers: readonly EventType[] }>;
 export type Way = keyof typeof WAYS;
 
+/**
+ * The stated bound, in steps, the order itself included. After a stop the longest way is that from holding: ramp-down,
+ * opening with its three proofs and its timer, parting, bleeding, freeing; or a trip anywhere on it.
+ */
+export const STATED_BOUND: Readonly<Record<Way, number>> = { stop: 9, 'emergency stop': 2, silence: 2 };
+
 export interface Ends {
   /** Most steps from any state to an end, the order itself included. */
   readonly bound: Readonly<Record<Way, number>>;
@@ -67,14 +73,20 @@ export function ends({ nodes }: Exploration): Ends {
     const { event, answers } = WAYS[way];
     const longest = new Longest(answers);
     bound[way] = 0;
+    let furthest: Node | null = null;
     for (const node of nodes) {
       if (isEnd(node.state)) continue;
       // Where the order is not taken, the session must be on its way down already.
       const to = node.edges.get(event)?.to;
       const steps = to === undefined ? longest.from(node) : 1 + longest.from(to);
+      if (steps > bound[way]) furthest = node;
       bound[way] = Math.max(bound[way], steps);
     }
     const { wrong } = longest;
+    if (wrong === null && furthest !== null && bound[way] > STATED_BOUND[way]) {
+      const why = `${way}: ends after ${bound[way]} steps, ${STATED_BOUND[way]} are stated`;
+      violations.push({ id: 'I10', why, at: furthest.state, path: pathTo(furthest) });
+    }
     if (wrong !== null)
       violations.push({
         id: 'I10',
