@@ -20,7 +20,7 @@ export const FIRST_SEAL = '0'.repeat(64);
  * header   what this journal belongs to
  * rig      the whole rig as used
  * device   identity given in a handshake
- * frame    a received line that passed the frame gate: body [port, line without its CRC]
+ * frame    a received line that passed the frame gate: body [port, line as it came]
  * tick     a step taken because nothing arrived: body null
  * elapsed  a timer ran out: body {timer, current}; superseded ones are kept too
  * person   an order by a person: body {order, by, …}
