@@ -5,7 +5,6 @@
  */
 
 import type { Rig } from '../../rig/schema.js';
-import type { JournaledOrder } from '../entry.js';
 import type { Picture } from '../picture.js';
 import type { Invariant, Row } from './watch.js';
 
@@ -67,25 +66,15 @@ export const I3: Invariant = {
     const ratedA = Math.min(rig.connection.ratedCurrentA, rig.converter.maxCurrentA);
     const steepest = new Steepest();
     const most = mostAPerS(rig);
-    /** A set-point said in one breath with an authority waits for the journal with it: its moment is the earlier. */
-    let waiting: { readonly currentA: number; readonly tMs: number } | null = null;
     /** When set-points were decided: the last moment, and the one before it. */
     let decidedMs: number | null = null;
     let beforeMs: number | null = null;
-    const momentOf = (currentA: number, tMs: number): number => {
-      const own = waiting?.currentA === currentA ? waiting.tMs : tMs;
-      if (waiting?.currentA === currentA) waiting = null;
-      return own;
-    };
     return {
       entry(e) {
-        if (e.k === 'order' && e.b.durable === true)
-          for (const o of e.b.orders as JournaledOrder[])
-            if (o.name === 'setpoint') waiting = { currentA: o.args.currentA ?? Number.NaN, tMs: e.tMs };
         for (const { name, args } of e.sent) {
           if (name !== 'setpoint') continue;
           const currentA = args.currentA ?? Number.NaN;
-          const nowMs = momentOf(currentA, e.tMs);
+          const nowMs = e.tMs;
           // One said again for want of an answer comes in the moment of the next: it was decided earlier.
           if (decidedMs !== nowMs) {
             beforeMs = decidedMs;
