@@ -105,6 +105,8 @@ export interface Observation {
   readonly berth: Seen<'berth'> | null;
   readonly train: Seen<'train'> | null;
   readonly rafts: readonly (Seen<'raft'> | null)[];
+  /** Indices of the rafts that report themselves joined; here, because ten checks a step ask for them. */
+  readonly joined: readonly number[];
   readonly supply: Seen<'supply'> | null;
   readonly stop: Seen<'stop'> | null;
   readonly ordered: Ordered;

@@ -11,7 +11,7 @@ import { isolationLimit } from './isolation-dead.js';
 import { type Leakage, solveTwoPositions, solveUnfavourably } from './known-resistor.js';
 import { between } from './phases.js';
 import { addPair, type PolePair, type Settling, settledPair, settlingMs } from './settle.js';
-import { joinedRafts, sampleMs } from './where.js';
+import { sampleMs } from './where.js';
 
 export interface Result {
   readonly startedMs: number;
@@ -73,7 +73,7 @@ function settleRule(rig: Rig) {
 function networkNow(seen: Observation): string {
   const aux = seen.contactor?.value;
   const train = seen.train?.value;
-  return [aux?.closedP, aux?.closedN, train?.closedP, train?.closedN, joinedRafts(seen).join('+')].join(' ');
+  return [aux?.closedP, aux?.closedN, train?.closedP, train?.closedN, seen.joined.join('+')].join(' ');
 }
 
 /** Train closed, at least one raft on the bus, and the device can see its voltage. */
@@ -83,7 +83,7 @@ function isLive(seen: Observation, rig: Rig): boolean {
     train?.closedP === 1 &&
     train.closedN === 1 &&
     Math.abs(train.trainV) > rig.bleeder.safeV &&
-    joinedRafts(seen).length > 0
+    seen.joined.length > 0
   );
 }
 

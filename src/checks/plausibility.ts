@@ -9,7 +9,6 @@ import { stateWatch } from './finding.js';
 import { underCurrent } from './phases.js';
 import { plausibleA } from './tolerance.js';
 import { CALM, type Watch, watch } from './watch.js';
-import { joinedRafts } from './where.js';
 
 interface Span {
   readonly tMs: number;
@@ -125,7 +124,7 @@ function figuresOf(seen: Observation, recent: readonly Span[], rig: Rig) {
   const m = seen.meter!.value;
   const c = seen.converter!.value;
   const isNew = seen.meter!.isNew;
-  const joined = joinedRafts(seen);
+  const joined = seen.joined;
   const sumA = joined.reduce((sum, raft) => sum + (seen.rafts[raft]?.value.packA ?? Number.NaN), 0);
   const trainV = seen.train?.value.trainV ?? Number.NaN;
   const { voltageV } = rig.plausibility;

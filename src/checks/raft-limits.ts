@@ -1,7 +1,7 @@
 /** What each joined raft permits on the bus: its own allowance over its measured share of the current. */
 import type { Rig } from '../rig/schema.js';
 import type { Observation } from './check.js';
-import { isBattery, joinedRafts } from './where.js';
+import { isBattery } from './where.js';
 
 export interface RaftLimit {
   readonly raft: number;
@@ -22,7 +22,7 @@ const TELLING_A_PER_RAFT = 10;
 
 /** Share of each joined raft in the bus current; equal while the current is too small to tell. */
 export function shares(seen: Observation): ReadonlyMap<number, number> {
-  const joined = joinedRafts(seen);
+  const joined = seen.joined;
   const currents = joined.map((raft) => Math.max(0, seen.rafts[raft]?.value.packA ?? Number.NaN));
   const sumA = currents.reduce((sum, each) => sum + each, 0);
   const telling = sumA >= TELLING_A_PER_RAFT * joined.length;
@@ -44,7 +44,7 @@ export function raftLimits(
   shareOf: ReadonlyMap<number, number>,
   rig: Rig,
 ): readonly RaftLimit[] {
-  return joinedRafts(seen).flatMap((raft) => {
+  return seen.joined.flatMap((raft) => {
     const reading = seen.rafts[raft];
     if (reading === null || reading === undefined || !isBattery(rig, raft)) return [];
     const { allowedA, cellMaxC, cellMaxV } = reading.value;

@@ -7,7 +7,7 @@ import { type Check, type Finding, isFresh, type Observation, type Proof } from 
 import { flag, state, stateWatch } from './finding.js';
 import { between, underCurrent } from './phases.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
-import { isBattery, joinedRafts, portOf, raftName, raftOhm } from './where.js';
+import { isBattery, portOf, raftName, raftOhm } from './where.js';
 
 export interface RaftsState {
   readonly wasJoined: readonly boolean[];
@@ -30,7 +30,7 @@ export function joiningA(seen: Observation, raft: number, rig: Rig): number {
   const reading = seen.rafts[raft]?.value;
   const trainV = seen.train?.value.trainV ?? Number.NaN;
   if (reading === undefined) return Number.NaN;
-  const joined = joinedRafts(seen);
+  const joined = seen.joined;
   // Nothing on the bus: only its capacitance, which the raft's own pre-charge sees to.
   if (joined.length === 0) return Math.abs(trainV) <= rig.bleeder.safeV ? 0 : Number.NaN;
   const busOhm = joined.reduce((s, j) => s + 1 / raftOhm(rig, seen.rafts[j]?.value.cellMinC ?? 25), 0);
@@ -90,7 +90,7 @@ export const rafts: Check<RaftsState> = {
     const silentSinceMs = before.silentSinceMs.map((sinceMs, i) =>
       wasJoined[i] && isSilent(seen, i, rig) ? (Number.isNaN(sinceMs) ? nowMs : sinceMs) : Number.NaN,
     );
-    const joined = joinedRafts(seen);
+    const joined = seen.joined;
     const trainClosed = seen.train?.value.closedP === 1 && seen.train.value.closedN === 1;
     const s0 = { ...before, wasJoined, dropped, silentSinceMs };
     const next = mayJoin(seen, s0, rig);

@@ -1,13 +1,25 @@
 /** Where in the rig things are: ports of roles, names of rafts, time of a sample, resistance of a raft. */
-import type { AssignableRole } from '../rig/roles.js';
+import { type AssignableRole, MAX_RAFTS } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { Observation } from './check.js';
+import { perRig } from './per-rig.js';
+
+/** First port that serves each role, by the names a rig may write. */
+const firstPorts = perRig((rig) => {
+  const ports = new Map<string, number>();
+  rig.link.ports.forEach((port, index) => {
+    for (const served of port.roles) if (!ports.has(served)) ports.set(served, index);
+  });
+  return ports;
+});
+const RAFT_NAMES = Array.from({ length: MAX_RAFTS }, (_, raft) => `raft${raft + 1}`);
 
 /** Index of the port that serves a role; -1 when none does. `raft` counts from 0. */
 export function portOf(rig: Rig, role: AssignableRole, raft?: number): number {
-  return rig.link.ports.findIndex((port) =>
-    port.roles.some((served) => served === role || (raft !== undefined && served === `raft${raft + 1}`)),
-  );
+  const ports = firstPorts(rig);
+  const whole = ports.get(role) ?? -1;
+  const single = raft === undefined ? -1 : (ports.get(RAFT_NAMES[raft] ?? '') ?? -1);
+  return whole < 0 || single < 0 ? Math.max(whole, single) : Math.min(whole, single);
 }
 
 /**
@@ -38,6 +50,9 @@ export function raftOhm(rig: Rig, cellC: number): number {
   return (cell.r0Ohm * coldFactor(rig, cellC) * seriesCells) / parallelCells + barsOhm;
 }
 
-/** Indices of the rafts that report themselves joined. */
-export const joinedRafts = (seen: Observation): readonly number[] =>
-  seen.rafts.flatMap((raft, index) => (raft !== null && raft.value.joined === 1 ? [index] : []));
+/** Indices of the rafts that report themselves joined; an observation carries them as `joined`. */
+export function joinedOf(rafts: Observation['rafts']): readonly number[] {
+  const joined: number[] = [];
+  for (let raft = 0; raft < rafts.length; raft++) if (rafts[raft]?.value.joined === 1) joined.push(raft);
+  return joined;
+}

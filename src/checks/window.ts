@@ -11,7 +11,7 @@ import type { Check, CheckResult, CurrentLimit, EndReason, Observation } from '.
 import { between } from './phases.js';
 import { type RaftLimit, raftLimits, shares } from './raft-limits.js';
 import { ratedA } from './tolerance.js';
-import { coldFactor, isBattery, joinedRafts, raftName } from './where.js';
+import { coldFactor, isBattery, raftName } from './where.js';
 
 export interface WindowState {
   /** Smoothed share of each raft in the current. */
@@ -80,7 +80,7 @@ export const batteryWindow: Check<WindowState> = {
       between(seen.phase, 'joining-train', 'ramping-down') || seen.phase === 'tripped-ramping-down';
     if (!live) return { state: batteryWindow.initial(rig), findings: [] };
     const now = shares(seen);
-    const anyNew = joinedRafts(seen).some((raft) => seen.rafts[raft]?.isNew);
+    const anyNew = seen.joined.some((raft) => seen.rafts[raft]?.isNew);
     const share = before.share.map((old, raft) => {
       const fresh = now.get(raft) ?? Number.NaN;
       if (Number.isNaN(old) || Number.isNaN(fresh)) return fresh;
@@ -108,7 +108,7 @@ export const batteryWindow: Check<WindowState> = {
     }));
     if (limits.length > 0) named.push({ limit: 'cell ceiling', currentA: ceilingA });
     // Nothing on the bus takes the current: the trip wants a second report, the set-point falls at once.
-    else if (joinedRafts(seen).length === 0) named.push({ limit: 'no raft on the bus', currentA: 0 });
+    else if (seen.joined.length === 0) named.push({ limit: 'no raft on the bus', currentA: 0 });
     const end = charging ? endOf(s, seen, rig) : undefined;
     const result: CheckResult<WindowState> = {
       state: s,
@@ -121,7 +121,7 @@ export const batteryWindow: Check<WindowState> = {
 };
 
 function endOf(s: WindowState, seen: Observation, rig: Rig): EndReason | undefined {
-  const onBus = joinedRafts(seen).filter((raft) => isBattery(rig, raft));
+  const onBus = seen.joined.filter((raft) => isBattery(rig, raft));
   const soc =
     onBus.reduce((sum, raft) => sum + (seen.rafts[raft]?.value.soc ?? Number.NaN), 0) / onBus.length;
   const energyKwh = seen.energyToBatteryKwh + rampDownKwh(seen, rig);

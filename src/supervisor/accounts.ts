@@ -25,6 +25,9 @@ interface Powers {
   readonly trainW: number;
 }
 
+/** What cannot be read counts as nothing. */
+const number = (x: number | undefined): number => (x !== undefined && Number.isFinite(x) ? x : 0);
+
 const EMPTY: Powers = { atMs: 0, batteryW: 0, supplyW: 0, outputW: 0, trainW: 0 };
 /** At most this many spans are kept; later changes extend the last one, marked `and others`. */
 const MAX_SPANS = 200;
@@ -45,10 +48,11 @@ export class Accounts {
     const { meter, supply, train } = seen;
     if (meter?.isNew === true) this.#takeCurrent(seen.nowMs, meter.value.currentA, meter.value.currentMaxA);
     if (meter?.isNew !== true && !seen.rafts.some((r) => r?.isNew)) return;
-    const number = (x: number | undefined): number => (x !== undefined && Number.isFinite(x) ? x : 0);
+    let batteryW = 0;
+    for (const r of seen.rafts) batteryW += number(r?.value.packV) * number(r?.value.packA);
     const now: Powers = {
       atMs: seen.nowMs,
-      batteryW: seen.rafts.reduce((sum, r) => sum + number(r?.value.packV) * number(r?.value.packA), 0),
+      batteryW,
       supplyW: number(supply?.value.powerW),
       outputW: number(meter?.value.outputV) * number(meter?.value.currentA),
       trainW: number(train?.value.trainV) * number(meter?.value.currentA),
@@ -119,6 +123,13 @@ export class Accounts {
 
 /** Mean state of charge of the battery rafts that give one. */
 export function meanSoc(seen: Observation): number {
-  const socs = seen.rafts.map((r) => r?.value.soc ?? Number.NaN).filter((s) => Number.isFinite(s));
-  return socs.length === 0 ? Number.NaN : socs.reduce((a, b) => a + b, 0) / socs.length;
+  let sum = 0;
+  let count = 0;
+  for (const r of seen.rafts) {
+    const soc = r?.value.soc ?? Number.NaN;
+    if (!Number.isFinite(soc)) continue;
+    sum += soc;
+    count++;
+  }
+  return count === 0 ? Number.NaN : sum / count;
 }

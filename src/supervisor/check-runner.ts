@@ -6,7 +6,6 @@ import type {
   EndReason,
   Finding,
   Observation,
-  Ordered,
   Proof,
 } from '../checks/check.js';
 import type { Order } from '../rig/orders.js';
@@ -14,6 +13,7 @@ import type { Phase } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { isolate } from './commands.js';
 import type { MachineSnapshot } from './decide.js';
+import type { Standing } from './order-book.js';
 
 export interface Statements {
   readonly findings: readonly Finding[];
@@ -37,7 +37,7 @@ const ASKING: readonly Phase[] = [
 ];
 
 export class CheckRunner {
-  #states: unknown[];
+  readonly #states: unknown[];
 
   constructor(
     private readonly rig: Rig,
@@ -54,21 +54,22 @@ export class CheckRunner {
     let end: EndReason | null = null;
     let ask: CheckResult<unknown>['ask'] | null = null;
     let mayJoinRaft: number | null = null;
-    this.#states = this.checks.map((check, i) => {
-      const result: CheckResult<unknown> = check.run(this.#states[i], seen, this.rig);
-      findings.push(...result.findings);
-      if (result.proofs) proofs.push(...result.proofs);
-      if (result.limits) limits.push(...result.limits);
+    for (let i = 0; i < this.checks.length; i++) {
+      const result: CheckResult<unknown> = this.checks[i]!.run(this.#states[i], seen, this.rig);
+      // One by one: spreading into push costs more than most checks.
+      for (const f of result.findings) findings.push(f);
+      if (result.proofs) for (const p of result.proofs) proofs.push(p);
+      if (result.limits) for (const l of result.limits) limits.push(l);
       end ??= result.end ?? null;
       ask ??= result.ask ?? null;
       mayJoinRaft ??= result.mayJoinRaft ?? null;
-      return result.state;
-    });
+      this.#states[i] = result.state;
+    }
     return { findings, proofs, limits, end, ask, mayJoinRaft };
   }
 
   /** Orders the checks ask for, where the machine lets them: measuring steps, and the next raft. */
-  wanted(said: Statements, phase: Phase, snapshot: MachineSnapshot, ordered: Ordered): Order[] {
+  wanted(said: Statements, phase: Phase, snapshot: MachineSnapshot, ordered: Standing): Order[] {
     const orders: Order[] = [];
     const { ask, mayJoinRaft } = said;
     if (

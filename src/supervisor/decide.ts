@@ -40,9 +40,14 @@ const known = new WeakMap<MachineSnapshot, Map<SessionEvent['type'], boolean>>()
 
 /** True when the event would do anything: a permitted event that leads nowhere new is not worth giving. */
 export function changes(snapshot: MachineSnapshot, event: SessionEvent): boolean {
-  const answers = known.get(snapshot) ?? new Map<SessionEvent['type'], boolean>();
-  known.set(snapshot, answers);
-  const answer = answers.get(event.type) ?? wouldChange(snapshot, event);
+  let answers = known.get(snapshot);
+  if (answers === undefined) {
+    answers = new Map<SessionEvent['type'], boolean>();
+    known.set(snapshot, answers);
+  }
+  const before = answers.get(event.type);
+  if (before !== undefined) return before;
+  const answer = wouldChange(snapshot, event);
   answers.set(event.type, answer);
   return answer;
 }

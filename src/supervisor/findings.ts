@@ -35,7 +35,8 @@ export class Findings {
   }
 
   has(...codes: readonly Code[]): boolean {
-    return this.standing.some((f) => codes.includes(f.code));
+    for (const f of this.#failing.values()) if (codes.includes(f.code)) return true;
+    return false;
   }
 
   /**

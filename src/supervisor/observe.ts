@@ -1,8 +1,10 @@
 /** Keeps the newest reading of every role with its age, and lays out what the checks see. */
 import type { Observation, Ordered, Seen, Wish } from '../checks/check.js';
+import { joinedOf } from '../checks/where.js';
 import type { ReportedRoles } from '../link/frames.js';
 import type { Phase, ReadingOf, Role } from '../rig/roles.js';
 
+/** One for each role, kept and written over: what leaves here is a `Seen` of its own. */
 interface Entry {
   value: { readonly sample: number };
   sampleSinceMs: number;
@@ -22,6 +24,7 @@ const SINGLE = [
   'supply',
   'stop',
 ] as const satisfies readonly Role[];
+type Single = (typeof SINGLE)[number];
 
 /** Everything of an observation that does not come from a device. */
 export interface Circumstances {
@@ -40,15 +43,27 @@ export interface Circumstances {
 
 export class Readings {
   readonly #devices: (Entry | null)[];
-  readonly #single = new Map<(typeof SINGLE)[number], Entry>();
+  readonly #single: Record<Single, Entry | null> = {
+    converter: null,
+    meter: null,
+    loop: null,
+    isolation: null,
+    contactor: null,
+    bleeder: null,
+    latch: null,
+    berth: null,
+    train: null,
+    supply: null,
+    stop: null,
+  };
   readonly #rafts: (Entry | null)[];
-  /** Time of the last valid frame of each port; null before the first of this session. */
-  readonly #heardMs: (number | null)[];
+  /** Time of the last valid frame of each port; minus infinity before the first of this session. */
+  readonly #heardMs: number[];
 
   constructor(ports: number, rafts: number) {
     this.#devices = new Array<Entry | null>(ports).fill(null);
     this.#rafts = new Array<Entry | null>(rafts).fill(null);
-    this.#heardMs = new Array<number | null>(ports).fill(null);
+    this.#heardMs = new Array<number>(ports).fill(Number.NEGATIVE_INFINITY);
   }
 
   heard(port: number, nowMs: number): void {
@@ -59,13 +74,12 @@ export class Readings {
     this.#devices[port] = renew(this.#devices[port] ?? null, roles.device, nowMs);
     for (const role of SINGLE) {
       const value = roles[role];
-      if (value !== undefined) this.#single.set(role, renew(this.#single.get(role) ?? null, value, nowMs));
+      if (value !== undefined) this.#single[role] = renew(this.#single[role], value, nowMs);
     }
-    roles.rafts.forEach((value, i) => {
-      if (value !== null && i < this.#rafts.length) {
-        this.#rafts[i] = renew(this.#rafts[i] ?? null, value, nowMs);
-      }
-    });
+    for (let i = 0; i < roles.rafts.length && i < this.#rafts.length; i++) {
+      const value = roles.rafts[i] ?? null;
+      if (value !== null) this.#rafts[i] = renew(this.#rafts[i] ?? null, value, nowMs);
+    }
   }
 
   /** True when every role has been heard of at least once. */
@@ -73,48 +87,68 @@ export class Readings {
     return (
       this.#devices.every((d) => d !== null) &&
       this.#rafts.every((r) => r !== null) &&
-      SINGLE.every((role) => role === 'loop' || this.#single.has(role))
+      SINGLE.every((role) => role === 'loop' || this.#single[role] !== null)
     );
   }
 
   /** Forgets "new" marks; called after each step. */
   settle(): void {
-    for (const e of [...this.#devices, ...this.#rafts, ...this.#single.values()])
+    for (const e of this.#devices) if (e !== null) e.isNew = false;
+    for (const e of this.#rafts) if (e !== null) e.isNew = false;
+    for (const role of SINGLE) {
+      const e = this.#single[role];
       if (e !== null) e.isNew = false;
+    }
   }
 
+  /** Written out field by field: spreading twenty of them and adding fifteen cost a tenth of a step. */
   observe(c: Circumstances): Observation {
-    const seen = <R extends Role>(entry: Entry | null | undefined): Seen<R> | null =>
-      entry === null || entry === undefined
-        ? null
-        : {
-            value: entry.value as unknown as ReadingOf<R>,
-            ageMs: c.nowMs - entry.sampleSinceMs,
-            isNew: entry.isNew,
-          };
-    const role = <R extends (typeof SINGLE)[number]>(r: R): Seen<R> | null => seen<R>(this.#single.get(r));
+    const { nowMs } = c;
+    const single = this.#single;
+    const rafts = this.#rafts.map((r) => seenOf<'raft'>(r, nowMs));
     return {
-      ...c,
-      device: this.#devices.map((d) => seen<'device'>(d)),
-      converter: role('converter'),
-      meter: role('meter'),
-      loop: role('loop'),
-      isolation: role('isolation'),
-      contactor: role('contactor'),
-      bleeder: role('bleeder'),
-      latch: role('latch'),
-      berth: role('berth'),
-      train: role('train'),
-      rafts: this.#rafts.map((r) => seen<'raft'>(r)),
-      supply: role('supply'),
-      stop: role('stop'),
-      portSilentMs: this.#heardMs.map((t) => (t === null ? Number.POSITIVE_INFINITY : c.nowMs - t)),
+      nowMs,
+      stepMs: c.stepMs,
+      phase: c.phase,
+      phaseMs: c.phaseMs,
+      trippedIn: c.trippedIn,
+      device: this.#devices.map((d) => seenOf<'device'>(d, nowMs)),
+      converter: seenOf<'converter'>(single.converter, nowMs),
+      meter: seenOf<'meter'>(single.meter, nowMs),
+      loop: seenOf<'loop'>(single.loop, nowMs),
+      isolation: seenOf<'isolation'>(single.isolation, nowMs),
+      contactor: seenOf<'contactor'>(single.contactor, nowMs),
+      bleeder: seenOf<'bleeder'>(single.bleeder, nowMs),
+      latch: seenOf<'latch'>(single.latch, nowMs),
+      berth: seenOf<'berth'>(single.berth, nowMs),
+      train: seenOf<'train'>(single.train, nowMs),
+      rafts,
+      joined: joinedOf(rafts),
+      supply: seenOf<'supply'>(single.supply, nowMs),
+      stop: seenOf<'stop'>(single.stop, nowMs),
+      ordered: c.ordered,
+      wish: c.wish,
+      governed: c.governed,
+      portSilentMs: this.#heardMs.map((heardMs) => nowMs - heardMs),
+      journal: c.journal,
+      energyToBatteryKwh: c.energyToBatteryKwh,
+      sessionMs: c.sessionMs,
     };
   }
 }
 
+function seenOf<R extends Role>(entry: Entry | null, nowMs: number): Seen<R> | null {
+  if (entry === null) return null;
+  const { value, sampleSinceMs, isNew } = entry;
+  return { value: value as unknown as ReadingOf<R>, ageMs: nowMs - sampleSinceMs, isNew };
+}
+
 function renew(old: Entry | null, value: { readonly sample: number }, nowMs: number): Entry {
+  if (old === null) return { value, sampleSinceMs: nowMs, isNew: true };
   // A standing counter does not renew the age, however fresh the frame (I7).
-  const standing = old !== null && old.value.sample === value.sample;
-  return { value, sampleSinceMs: standing ? old.sampleSinceMs : nowMs, isNew: !standing };
+  const standing = old.value.sample === value.sample;
+  old.value = value;
+  if (!standing) old.sampleSinceMs = nowMs;
+  old.isNew = !standing;
+  return old;
 }

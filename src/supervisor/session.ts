@@ -245,7 +245,7 @@ export class Session {
       said,
       this.#conduct.phase,
       this.#conduct.snapshot,
-      this.#orders.view(nowMs),
+      this.#orders.standing,
     );
     if (!this.tripped) this.#outbox.dispatch(wanted, nowMs);
     this.#outbox.dispatch(this.#regulator.step(seen, said.limits, this.tripped, nowMs), nowMs);
@@ -281,13 +281,15 @@ export class Session {
    * proven by an observation made after it.
    */
   #follow(proofs: ReadonlySet<Proof | 'proven-dead'>, nowMs: number): void {
-    const wanted = [...proofs].find((p) => this.#conduct.wants(p as SessionEvent['type']));
-    if (wanted === undefined) return;
-    if (wanted === 'proven-dead') {
-      this.#accounts.residual(this.#last);
-      this.#deadState = this.endState();
+    for (const wanted of proofs) {
+      if (!this.#conduct.wants(wanted as SessionEvent['type'])) continue;
+      if (wanted === 'proven-dead') {
+        this.#accounts.residual(this.#last);
+        this.#deadState = this.endState();
+      }
+      this.#give(wanted as SessionEvent['type'], nowMs);
+      return;
     }
-    this.#give(wanted as SessionEvent['type'], nowMs);
   }
 
   #give(type: SessionEvent['type'], nowMs: number): void {

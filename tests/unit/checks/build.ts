@@ -217,6 +217,7 @@ export class Scene {
       'isolation',
       'makeSafe',
     ];
+    const rafts = this.rafts.map((r, i) => seen<'raft'>(`raft${i + 1}`, r));
     for (const g of groups) sinceMs[g] = nowMs - (this.#orderedAtMs[g] ?? Number.NEGATIVE_INFINITY);
     return {
       nowMs,
@@ -234,7 +235,8 @@ export class Scene {
       latch: seen('latch', this.latch),
       berth: seen('berth', this.berth),
       train: seen('train', this.train),
-      rafts: this.rafts.map((r, i) => seen<'raft'>(`raft${i + 1}`, r)),
+      rafts,
+      joined: rafts.flatMap((r, i) => (r.value.joined === 1 ? [i] : [])),
       supply: seen('supply', this.supply),
       stop: seen('stop', this.stop),
       ordered: { ...this.ordered, sinceMs },
