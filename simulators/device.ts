@@ -75,6 +75,7 @@ export class Device {
   private readonly bleeders: Bleeders;
   private readonly makeSafe: MakeSafe;
   private readonly wave: WaveSender;
+  private readonly served: readonly { readonly role: ServedRole; readonly raft: number }[];
   private readonly limits: { readonly maxCurrentA: number; readonly maxVoltageV: number };
   private readonly sessions: string[] = [];
   private readonly toSend: ToSupervisor[] = [];
@@ -91,6 +92,7 @@ export class Device {
   constructor(private readonly options: DeviceOptions) {
     const { plant, rig, roles } = options;
     this.port = options.port;
+    this.served = roles.map((role) => ({ role, raft: raftNumber(role) }));
     this.limits = options.limits ?? rig.converter;
     this.latchedNow = options.latched ?? false;
     this.periodMs = rig.link.periodMs;
@@ -312,8 +314,7 @@ export class Device {
       madeSafe: this.madeSafe ? 1 : 0,
       rejectedFrames: this.gate.rejected % COUNTER,
     } satisfies ReadingOf<'device'>;
-    for (const role of this.options.roles) {
-      const raft = raftNumber(role);
+    for (const { role, raft } of this.served) {
       if (raft > 0) {
         while (rafts.length < raft - 1) rafts.push(null);
         rafts[raft - 1] = plant.read('raft', raft);

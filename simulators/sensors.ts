@@ -2,7 +2,7 @@
  * What the sensors say: true values of the parts plus noise, the sample counters, and what is wrong with the
  * sensors today. Between two samples of a sensor its reading does not change.
  */
-import { ISOLATION_POINT, type ReadingOf, type Role } from '../src/rig/roles.js';
+import { ISOLATION_POINT, MAX_RAFTS, type ReadingOf, type Role } from '../src/rig/roles.js';
 import type { Parts } from './parts.js';
 import type { SeededRandom } from './seeded-random.js';
 
@@ -24,6 +24,8 @@ const SAMPLE_MS: Record<PlantRole, number> = {
   supply: 20,
   stop: 1,
 };
+
+const RAFT_KEYS: readonly string[] = Array.from({ length: MAX_RAFTS + 1 }, (_, raft) => `raft${raft}`);
 
 // Standard deviations.
 const NOISE_V = 0.03;
@@ -81,16 +83,17 @@ export class Sensors {
   }
 
   read<R extends PlantRole>(role: R, raft: number, nowMs: number): ReadingOf<R> {
-    const key = role === 'raft' ? `raft${raft}` : role;
+    const key = role === 'raft' ? (RAFT_KEYS[raft] ?? `raft${raft}`) : role;
     const last = this.#last.get(key);
-    if (last !== undefined && this.#frozen.has(key)) return { ...last } as unknown as ReadingOf<R>;
+    // Nobody changes a reading once it is given: it is handed out as it is, not copied for each who asks.
+    if (last !== undefined && this.#frozen.has(key)) return last as unknown as ReadingOf<R>;
     const counter = this.#counter(role, nowMs);
-    if (last !== undefined && last.sample === counter) return { ...last } as unknown as ReadingOf<R>;
+    if (last !== undefined && last.sample === counter) return last as unknown as ReadingOf<R>;
     const reading = this.#take(role, raft, nowMs) as unknown as Loose;
     reading.sample = counter;
     this.#spoil(key, reading, last);
     this.#last.set(key, reading);
-    return { ...reading } as unknown as ReadingOf<R>;
+    return reading as unknown as ReadingOf<R>;
   }
 
   #counter(role: PlantRole, nowMs: number): number {
@@ -218,7 +221,9 @@ export class Sensors {
       const none = Number.NaN;
       return { sample: 0, meanA: none, rmsA: none, peakPositiveA: none, peakNegativeA: none, pilotOn: 0 };
     }
-    return { sample: 0, ...pilot.features(nowMs), pilotOn: Number(pilot.state.sourceOn) };
+    const { meanA, rmsA, peakPositiveA, peakNegativeA } = pilot.features(nowMs);
+    const pilotOn = Number(pilot.state.sourceOn);
+    return { sample: 0, meanA, rmsA, peakPositiveA, peakNegativeA, pilotOn };
   }
 
   #isolation(): ReadingOf<'isolation'> {

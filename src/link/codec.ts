@@ -13,6 +13,7 @@ import {
   type Hello,
   MAX_ORDERS,
   type Reject,
+  type Report,
   roleOfTag,
   type ServedRole,
   type ToDevice,
@@ -23,6 +24,7 @@ import {
   type Wave,
   type Welcome,
 } from './frames.js';
+import { LineWriter } from './line-writer.js';
 import { MAX_LINE_BYTES } from './link.js';
 import { decodeOrders, encodeOrders } from './order-codec.js';
 import { decodeReport, encodeReport } from './report-codec.js';
@@ -38,24 +40,46 @@ const ANSWER_NAMES = Object.keys(ANSWERS) as Answer[];
 
 // ---- encoding ---------------------------------------------------------------------------------------
 
+/** The one line being written; encoding is over before anything else can begin. */
+const out = new LineWriter();
+
 /** @throws RangeError when the frame cannot be expressed: our own mistake, never the other side's. */
 export function encodeToDevice(nonce: string, seq: number, body: ToDevice): string {
-  let text: string;
-  if (body.verb === 'feed') text = `feed ph:${body.phase}`;
-  else if (body.verb === 'order') text = `order${encodeOrders(body.orders)}`;
-  else text = `hello lw:${body.version} per:${body.periodMs} wd:${body.watchdogMs}${limitsAndRoles(body)}`;
-  return seal('>', nonce, seq, text);
+  open('>', nonce, seq);
+  if (body.verb === 'feed') {
+    out.text('feed ph:');
+    out.count(body.phase);
+  } else if (body.verb === 'order') out.text(`order${encodeOrders(body.orders)}`);
+  else {
+    const { version, periodMs, watchdogMs } = body;
+    out.text(`hello lw:${version} per:${periodMs} wd:${watchdogMs}${limitsAndRoles(body)}`);
+  }
+  return out.sealed();
 }
 
 /** @throws RangeError when the frame cannot be expressed. */
 export function encodeToSupervisor(nonce: string, seq: number, body: ToSupervisor): string {
-  return seal('<', nonce, seq, supervisorText(body));
+  open('<', nonce, seq);
+  if (body.verb === 'report') {
+    out.text('report');
+    encodeReport(out, body.roles);
+  } else out.text(supervisorText(body));
+  return out.sealed();
 }
 
-function supervisorText(body: ToSupervisor): string {
+function open(mark: string, nonce: string, seq: number): void {
+  if (!(Number.isInteger(seq) && seq >= 1 && seq <= MAX_COUNT))
+    throw new RangeError(`sequence number ${seq}`);
+  out.clear();
+  out.text(mark);
+  out.text(nonce);
+  out.text(' ');
+  out.count(seq);
+  out.text(' ');
+}
+
+function supervisorText(body: Exclude<ToSupervisor, Report>): string {
   switch (body.verb) {
-    case 'report':
-      return `report${encodeReport(body.roles)}`;
     case 'answer':
       return `answer re:${body.re},${ANSWERS[body.answer]},${body.failed ?? ''}`;
     case 'tag':
@@ -79,16 +103,6 @@ function limitsAndRoles(body: {
 }): string {
   const limits = `${countText(toCount(body.maxCurrentA, SCALE_A))},${countText(toCount(body.maxVoltageV, SCALE_V))}`;
   return ` lim:${limits} roles:${body.roles.map(tagOfRole).join(',')}`;
-}
-
-function seal(mark: string, nonce: string, seq: number, text: string): string {
-  const head = `${mark}${nonce} ${seq} ${text}`;
-  const line = `${head}*${crcText(crc32c(head))}`;
-  if (line.length > MAX_LINE_BYTES)
-    throw new RangeError(`frame of ${line.length} bytes is over the line length`);
-  if (!(Number.isInteger(seq) && seq >= 1 && seq <= MAX_COUNT))
-    throw new RangeError(`sequence number ${seq}`);
-  return line;
 }
 
 // ---- decoding ---------------------------------------------------------------------------------------

@@ -16,5 +16,12 @@ export function crc32c(text: string, end = text.length): number {
   return (crc ^ -1) >>> 0;
 }
 
+/** The same over the first `end` bytes. */
+export function crc32cOf(bytes: Uint8Array, end = bytes.length): number {
+  let crc = -1;
+  for (let i = 0; i < end; i++) crc = TABLE[(crc ^ bytes[i]!) & 0xff]! ^ (crc >>> 8);
+  return (crc ^ -1) >>> 0;
+}
+
 /** Eight lower-case hex digits, as written at the end of a frame. */
 export const crcText = (crc: number): string => crc.toString(16).padStart(8, '0');

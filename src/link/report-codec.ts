@@ -4,16 +4,20 @@
  */
 import { MAX_RAFTS, type ReadingOf, ROLE_NAMES, ROLES, type Role } from '../rig/roles.js';
 import type { Report, ReportedRoles } from './frames.js';
-import { countText, type Scan, toCount } from './scan.js';
+import type { LineWriter } from './line-writer.js';
+import { SHAPES, type Shape, type Values } from './reading-shapes.js';
+import { countsPerUnit, nearestCount, type Scan } from './scan.js';
 
 interface Section {
   readonly role: Role;
   /** From 1; 0 when the role is not a raft. */
   readonly raft: number;
   readonly tag: string;
+  /** What it begins with in a report. */
+  readonly opening: string;
   /** Place in a report; sections stand in rising order, so none can come twice. */
   readonly place: number;
-  readonly names: readonly string[];
+  readonly shape: Shape<Role>;
   readonly scales: readonly number[];
   /** Counts per unit where that is an integer, else 0 and the scale multiplies. */
   readonly perUnit: readonly number[];
@@ -22,16 +26,14 @@ interface Section {
 const SECTIONS: Section[] = [];
 for (const role of ROLE_NAMES) {
   const { tag, fields } = ROLES[role];
-  const names = fields.map((f) => f.name);
   const scales = fields.map((f) => f.scale);
-  const perUnit = scales.map((s) => {
-    const inverse = Math.round(1 / s);
-    return s < 1 && Math.abs(inverse * s - 1) < 1e-9 ? inverse : 0;
-  });
+  const perUnit = scales.map(countsPerUnit);
+  const shape = SHAPES[role] as unknown as Shape<Role>;
   const rafts = role === 'raft' ? Array.from({ length: MAX_RAFTS }, (_, i) => i + 1) : [0];
   for (const raft of rafts) {
     const place = SECTIONS.length;
-    SECTIONS.push({ role, raft, tag: raft > 0 ? `${tag}${raft}` : tag, place, names, scales, perUnit });
+    const own = raft > 0 ? `${tag}${raft}` : tag;
+    SECTIONS.push({ role, raft, tag: own, opening: ` ${own}:`, place, shape, scales, perUnit });
   }
 }
 const DEVICE_SECTION = SECTIONS.find((s) => s.role === 'device') as Section;
@@ -76,35 +78,42 @@ export function decodeReport(scan: Scan): Report {
   return { verb: 'report', roles: roles as unknown as ReportedRoles };
 }
 
-function decodeReading(scan: Scan, section: Section): Record<string, number> {
-  const reading: Record<string, number> = {};
-  const { names, scales, perUnit } = section;
-  for (let i = 0; i < names.length; i++) {
-    if (i > 0 && !scan.comma()) {
-      scan.fail('bad-grammar');
-      break;
-    }
+/** The values of one section, one after the other; fails the scan at the first that is not there. */
+class SectionValues implements Values {
+  private at = 0;
+
+  constructor(
+    private readonly scan: Scan,
+    private readonly section: Section,
+  ) {}
+
+  next(): number {
+    const { scan, section } = this;
+    const i = this.at++;
+    if (i > 0 && !scan.comma()) scan.fail('bad-grammar');
+    if (scan.why !== null) return Number.NaN;
     const count = scan.count();
-    const per = perUnit[i]!;
-    reading[names[i]!] = per > 0 ? count / per : count * scales[i]!;
+    const per = section.perUnit[i]!;
+    return per > 0 ? count / per : count * section.scales[i]!;
   }
-  return reading;
 }
 
-export function encodeReport(roles: ReportedRoles): string {
-  let text = '';
+const decodeReading = (scan: Scan, section: Section): ReadingOf<Role> =>
+  section.shape.build(new SectionValues(scan, section));
+
+export function encodeReport(out: LineWriter, roles: ReportedRoles): void {
   for (const section of SECTIONS) {
     const reading = section.raft > 0 ? roles.rafts[section.raft - 1] : roles[section.role as 'device'];
-    if (reading) text += encodeReading(section, reading as Record<string, number>);
+    if (reading) encodeReading(out, section, reading as ReadingOf<Role>);
   }
-  return text;
 }
 
-function encodeReading(section: Section, reading: Record<string, number>): string {
-  let text = ` ${section.tag}:`;
-  for (let i = 0; i < section.names.length; i++) {
-    if (i > 0) text += ',';
-    text += countText(toCount(reading[section.names[i]!] ?? Number.NaN, section.scales[i]!));
+function encodeReading(out: LineWriter, section: Section, reading: ReadingOf<Role>): void {
+  const { scales, perUnit } = section;
+  const values = section.shape.values(reading);
+  out.text(section.opening);
+  for (let i = 0; i < values.length; i++) {
+    if (i > 0) out.comma();
+    out.count(nearestCount(values[i]!, perUnit[i]!, scales[i]!));
   }
-  return text;
 }

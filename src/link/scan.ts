@@ -122,16 +122,25 @@ const isTokenCode = (c: number): boolean =>
   c === 46 ||
   c === 95;
 
+/** Counts per unit where the scale is one over an integer, else 0. */
+export function countsPerUnit(scale: number): number {
+  const inverse = Math.round(1 / scale);
+  return scale < 1 && Math.abs(inverse * scale - 1) < 1e-9 ? inverse : 0;
+}
+
 /** Worth of a count in the unit; divides where the scale is one over an integer, which rounds correctly. */
 export function fromCount(count: number, scale: number): number {
-  const inverse = Math.round(1 / scale);
-  return scale < 1 && Math.abs(inverse * scale - 1) < 1e-9 ? count / inverse : count * scale;
+  const perUnit = countsPerUnit(scale);
+  return perUnit > 0 ? count / perUnit : count * scale;
 }
 
 /** Nearest count, or NaN when it cannot be expressed. */
-export function toCount(value: number, scale: number): number {
-  const inverse = Math.round(1 / scale);
-  const exact = scale < 1 && Math.abs(inverse * scale - 1) < 1e-9 ? value * inverse : value / scale;
+export const toCount = (value: number, scale: number): number =>
+  nearestCount(value, countsPerUnit(scale), scale);
+
+/** The same where the counts per unit are known already. */
+export function nearestCount(value: number, perUnit: number, scale: number): number {
+  const exact = perUnit > 0 ? value * perUnit : value / scale;
   const count = Math.round(exact) + 0; // + 0 turns minus zero into zero
   return count >= MIN_COUNT && count <= MAX_COUNT ? count : Number.NaN;
 }
