@@ -7,6 +7,7 @@ import type { Rig } from '../rig/schema.js';
 import type { Code } from './catalogue.js';
 import { type Check, type Finding, isFresh, type Observation } from './check.js';
 import { type Against, state, stateWatch } from './finding.js';
+import { perRig } from './per-rig.js';
 import { inSession } from './phases.js';
 import { CALM, type Watch, watch } from './watch.js';
 import { isBattery, raftName } from './where.js';
@@ -45,8 +46,15 @@ export interface CellsState {
   readonly watches: readonly (readonly Watch[])[];
 }
 
-const limitOf = (limit: Limit, rig: Rig): number =>
-  limit.key === 'alarm' ? ALARM_LIMIT : (rig.battery.raft[limit.key] as number);
+/** What each of LIMITS is held against, by the rig. */
+const heldOf = perRig((rig) =>
+  LIMITS.map(({ key, unit }): Against => {
+    if (key === 'alarm') return { limit: ALARM_LIMIT, unit, setting: 'raft.alarm' };
+    return { limit: rig.battery.raft[key] as number, unit, setting: `battery.raft.${key}` };
+  }),
+);
+const CALM_ROW: readonly Watch[] = LIMITS.map(() => CALM);
+const NO_ALARM: Against = { limit: 0, unit: '', setting: 'raft.alarm' };
 
 export const cells: Check<CellsState> = {
   name: 'cells',
@@ -57,6 +65,7 @@ export const cells: Check<CellsState> = {
     if (!parked && !inSession(seen.phase) && seen.phase !== 'tripped-ramping-down') {
       return { state: cells.initial(rig), findings: [] };
     }
+    const held = heldOf(rig);
     const findings: Finding[] = [];
     const watches = before.watches.map((row, raft) => {
       const reading = seen.rafts[raft] ?? null;
@@ -64,17 +73,14 @@ export const cells: Check<CellsState> = {
         isBattery(rig, raft) &&
         isFresh(reading, rig.link.slowReadingMs) &&
         (parked || reading.value.joined === 1);
-      if (!counts) return LIMITS.map(() => CALM);
+      if (!counts) return CALM_ROW;
       const part = raftName(rig, raft);
       const warns = !(reading.value.alarm === 0);
-      const none: Against = { limit: 0, unit: '', setting: 'raft.alarm' };
-      findings.push(state('battery-warning', warns, reading.value.alarm, none, seen.nowMs, part));
+      findings.push(state('battery-warning', warns, reading.value.alarm, NO_ALARM, seen.nowMs, part));
       return LIMITS.map((limit, index) => {
-        const held = limitOf(limit, rig);
+        const against = held[index]!;
         const figure = limit.reading(reading.value);
-        const next = watch(row[index] ?? CALM, limit.ok(figure, held), reading.isNew, seen.nowMs);
-        const setting = limit.key === 'alarm' ? 'raft.alarm' : `battery.raft.${limit.key}`;
-        const against = { limit: held, unit: limit.unit, setting };
+        const next = watch(row[index] ?? CALM, limit.ok(figure, against.limit), reading.isNew, seen.nowMs);
         findings.push(stateWatch(limit.code, next, SAMPLES, 0, figure, against, seen.nowMs, part));
         return next;
       });

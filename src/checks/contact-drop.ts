@@ -69,20 +69,19 @@ function learnOffset(s: DropState, seen: Observation, rig: Rig): DropState {
   if (!still || !(Math.abs(differenceV) <= rig.plausibility.voltageV)) return s;
   const weight = 1 / Math.min(s.offsetSamples + 1, 40);
   const offsetV = Number.isNaN(s.offsetV) ? differenceV : s.offsetV + weight * (differenceV - s.offsetV);
-  return { ...s, offsetV, offsetSamples: s.offsetSamples + 1 };
+  const { dropV, currentA, samples, bad } = s;
+  return { offsetV, offsetSamples: s.offsetSamples + 1, dropV, currentA, samples, bad };
 }
 
 /** True once the drop has been averaged at the present current and is within both limits. */
 export const dropIsGood = (s: DropState, atHoldPoint: boolean, rig: Rig): boolean =>
-  s.samples >= LEAST_SAMPLES && within(s, atHoldPoint, rig);
+  s.samples >= LEAST_SAMPLES && s.dropV / 2 <= limitV(s.currentA, atHoldPoint, rig);
 
-function limitV(s: DropState, atHoldPoint: boolean, rig: Rig): number {
+function limitV(currentA: number, atHoldPoint: boolean, rig: Rig): number {
   const { maxDropV } = rig.connection.contact;
-  const share = s.currentA / rig.connection.ratedCurrentA;
+  const share = currentA / rig.connection.ratedCurrentA;
   return atHoldPoint ? Math.min(maxDropV, maxDropV * share + UNCERTAIN_V) : maxDropV;
 }
-const within = (s: DropState, atHoldPoint: boolean, rig: Rig): boolean =>
-  s.dropV / 2 <= limitV(s, atHoldPoint, rig);
 
 export const contactDrop: Check<DropState> = {
   name: 'contact-drop',
@@ -93,35 +92,33 @@ export const contactDrop: Check<DropState> = {
     if (!between(seen.phase, 'matching-voltage', 'ramping-down') && !underCurrent(seen.phase)) {
       return { state: INITIAL, findings: [] };
     }
-    let s = learnOffset(before, seen, rig);
+    const s = learnOffset(before, seen, rig);
+    const { offsetV, offsetSamples } = s;
+    let { dropV, currentA, samples } = s;
     const enough = meter !== null && meter.value.currentA >= LEAST_SHARE * rig.connection.ratedCurrentA;
     if (!underCurrent(seen.phase) || !enough || !isFresh(train, rig.link.slowReadingMs)) {
-      return { state: { ...s, samples: 0, bad: CALM }, findings: [] };
+      return {
+        state: { offsetV, offsetSamples, dropV, currentA, samples: 0, bad: CALM },
+        findings: [],
+      };
     }
     if (meter.isNew) {
-      const dropV = contactsV(seen, rig, s.offsetV);
-      const share = s.samples === 0 ? 1 : Math.max(rig.link.periodMs / AVERAGE_MS, 1 / (s.samples + 1));
-      s = {
-        ...s,
-        dropV: s.samples === 0 ? dropV : s.dropV + share * (dropV - s.dropV),
-        currentA:
-          s.samples === 0 ? meter.value.currentA : s.currentA + share * (meter.value.currentA - s.currentA),
-        samples: s.samples + 1,
-      };
+      const sampleV = contactsV(seen, rig, offsetV);
+      const sampleA = meter.value.currentA;
+      const share = samples === 0 ? 1 : Math.max(rig.link.periodMs / AVERAGE_MS, 1 / (samples + 1));
+      dropV = samples === 0 ? sampleV : dropV + share * (sampleV - dropV);
+      currentA = samples === 0 ? sampleA : currentA + share * (sampleA - currentA);
       // An unreadable volt must not poison the average for ever: it fails now, and the average starts anew.
-      if (Number.isNaN(dropV)) s = { ...s, samples: 0 };
+      samples = Number.isNaN(sampleV) ? 0 : samples + 1;
     }
     const atHoldPoint = seen.phase === 'ramping' && standsAtHoldPoint(seen, rig);
-    const judged = s.samples >= LEAST_SAMPLES || Number.isNaN(s.dropV);
-    s = { ...s, bad: watch(s.bad, !judged || within(s, atHoldPoint, rig), meter.isNew, seen.nowMs) };
-    const against = {
-      limit: limitV(s, atHoldPoint, rig),
-      unit: 'V',
-      setting: 'connection.contact.maxDropV',
-    };
+    const judged = samples >= LEAST_SAMPLES || Number.isNaN(dropV);
+    const limit = limitV(currentA, atHoldPoint, rig);
+    const bad = watch(s.bad, !judged || dropV / 2 <= limit, meter.isNew, seen.nowMs);
+    const against = { limit, unit: 'V', setting: 'connection.contact.maxDropV' };
     return {
-      state: s,
-      findings: [stateWatch('contact-drop', s.bad, BAD_SAMPLES, 0, s.dropV / 2, against, seen.nowMs)],
+      state: { offsetV, offsetSamples, dropV, currentA, samples, bad },
+      findings: [stateWatch('contact-drop', bad, BAD_SAMPLES, 0, dropV / 2, against, seen.nowMs)],
     };
   },
 };

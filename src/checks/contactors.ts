@@ -26,6 +26,11 @@ export interface ContactorState {
 }
 
 const none = <T>(value: T): Record<Contact, T> => ({ P: value, N: value, pre: value });
+const copied = <T>(of: Readonly<Record<Contact, T>>): Record<Contact, T> => ({
+  P: of.P,
+  N: of.N,
+  pre: of.pre,
+});
 const INITIAL: ContactorState = {
   notClosed: none(CALM),
   dropped: none(CALM),
@@ -38,32 +43,35 @@ const INITIAL: ContactorState = {
 /** The converter is given this to lift an output that nothing holds; it needs far less. */
 const PROBE_MS = 400;
 const SAMPLES = 4;
+const CLOSED = flag(1, 'contactors');
 
 function auxiliary(seen: Observation, contact: Contact): number {
   const c = seen.contactor?.value;
   if (c === undefined) return Number.NaN;
   return contact === 'P' ? c.closedP : contact === 'N' ? c.closedN : c.closedPre;
 }
-function order(seen: Observation, contact: Contact): { closed: boolean; sinceMs: number } {
-  const { ordered } = seen;
-  if (contact === 'P') return { closed: ordered.closedP, sinceMs: ordered.sinceMs.contactorP };
-  if (contact === 'N') return { closed: ordered.closedN, sinceMs: ordered.sinceMs.contactorN };
-  return { closed: ordered.closedPre, sinceMs: ordered.sinceMs.pre };
+function orderedClosed({ ordered }: Observation, contact: Contact): boolean {
+  return contact === 'P' ? ordered.closedP : contact === 'N' ? ordered.closedN : ordered.closedPre;
+}
+function orderedSinceMs({ ordered: { sinceMs } }: Observation, contact: Contact): number {
+  return contact === 'P' ? sinceMs.contactorP : contact === 'N' ? sinceMs.contactorN : sinceMs.pre;
 }
 
+type Probe = Pick<ContactorState, 'probingMs' | 'follows' | 'differs'>;
+
 /** Follows the volts across the two closed poles while the converter pulls. */
-function probe(s: ContactorState, seen: Observation, rig: Rig): ContactorState {
+function probe(s: ContactorState, seen: Observation, rig: Rig): Probe {
   const { meter, converter } = seen;
   if (meter === null || !meter.isNew) return s;
   const bothClosed = auxiliary(seen, 'P') === 1 && auxiliary(seen, 'N') === 1;
   const { plugV, outputV } = meter.value;
   const pulling = (converter?.value.appliedLimitV ?? Number.NaN) >= plugV + 0.5 * rig.contactors.probeV;
   const close = Math.abs(outputV - plugV) <= rig.contactors.closedDropV;
-  if (!bothClosed) return { ...s, probingMs: Number.NaN, follows: 0, differs: CALM };
+  if (!bothClosed) return { probingMs: Number.NaN, follows: 0, differs: CALM };
   const probingMs = pulling ? (Number.isNaN(s.probingMs) ? seen.nowMs : s.probingMs) : s.probingMs;
   const pulledLongEnough = seen.nowMs - probingMs >= PROBE_MS;
   const follows = close ? (pulledLongEnough ? s.follows + 1 : s.follows) : 0;
-  return { ...s, probingMs, follows, differs: watch(s.differs, close, true, seen.nowMs) };
+  return { probingMs, follows, differs: watch(s.differs, close, true, seen.nowMs) };
 }
 
 export const contactors: Check<ContactorState> = {
@@ -76,19 +84,20 @@ export const contactors: Check<ContactorState> = {
     if (!speaks || contactor === null) return { state: INITIAL, findings: [] };
     const allowedMs = rig.contactors.closeMs + reportMarginMs(rig);
     const findings: Finding[] = [];
-    const notClosed = { ...before.notClosed };
-    const dropped = { ...before.dropped };
-    const wasClosed = { ...before.wasClosed };
+    const notClosed = copied(before.notClosed);
+    const dropped = copied(before.dropped);
+    const wasClosed = copied(before.wasClosed);
+    const late = { limit: rig.contactors.closeMs, unit: 'ms', setting: 'contactors.closeMs' };
     for (const contact of CONTACTS) {
       if (contact === 'pre' && rig.precharge === undefined) continue;
       const aux = auxiliary(seen, contact);
-      const { closed, sinceMs } = order(seen, contact);
+      const closed = orderedClosed(seen, contact);
+      const sinceMs = orderedSinceMs(seen, contact);
       const isNew = contactor.isNew;
       wasClosed[contact] = closed && (wasClosed[contact] || (isNew && aux === 1));
       const due = closed && !wasClosed[contact] && sinceMs > allowedMs;
       notClosed[contact] = watch(notClosed[contact], !due || aux === 1, isNew, seen.nowMs);
       dropped[contact] = watch(dropped[contact], !wasClosed[contact] || aux === 1, isNew, seen.nowMs);
-      const late = { limit: rig.contactors.closeMs, unit: 'ms', setting: 'contactors.closeMs' };
       findings.push(
         stateWatch(
           'pole-not-closed',
@@ -100,24 +109,16 @@ export const contactors: Check<ContactorState> = {
           seen.nowMs,
           contact,
         ),
-        stateWatch(
-          'pole-dropped-out',
-          dropped[contact],
-          2,
-          0,
-          aux,
-          flag(1, 'contactors'),
-          seen.nowMs,
-          contact,
-        ),
+        stateWatch('pole-dropped-out', dropped[contact], 2, 0, aux, CLOSED, seen.nowMs, contact),
       );
     }
-    const s = probe({ ...before, notClosed, dropped, wasClosed }, seen, rig);
+    const { probingMs, follows, differs } = probe(before, seen, rig);
+    const s: ContactorState = { notClosed, dropped, wasClosed, probingMs, follows, differs };
     const { outputV, plugV } = seen.meter?.value ?? { outputV: Number.NaN, plugV: Number.NaN };
     const against = { limit: rig.contactors.closedDropV, unit: 'V', setting: 'contactors.closedDropV' };
     // A moment after the second pole closes the two sides are still settling onto each other.
-    const differs = Math.abs(outputV - plugV);
-    findings.push(stateWatch('pole-volts-differ', s.differs, SAMPLES, 150, differs, against, seen.nowMs));
+    const apartV = Math.abs(outputV - plugV);
+    findings.push(stateWatch('pole-volts-differ', differs, SAMPLES, 150, apartV, against, seen.nowMs));
     return { state: s, findings, proofs: standing(s, seen, rig, findings) };
   },
 };
@@ -131,7 +132,7 @@ function standing(
   if (!isFresh(seen.contactor, rig.link.fastReadingMs)) return [];
   const proofs: Proof[] = [];
   const isClosed = (contact: Contact): boolean =>
-    order(seen, contact).closed && s.wasClosed[contact] && auxiliary(seen, contact) === 1;
+    orderedClosed(seen, contact) && s.wasClosed[contact] && auxiliary(seen, contact) === 1;
   if (isClosed('P')) proofs.push('closed-p');
   if (isClosed('N')) proofs.push('closed-n');
   const differing = findings.some((found) => found.code === 'pole-volts-differ' && found.failing);

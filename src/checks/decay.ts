@@ -76,13 +76,14 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const limitV = rule.safeV - UNCERTAIN_V;
   const isBelow = volts <= limitV && sample.mostV <= limitV && sample.chassisV <= limitV;
   const below = isBelow ? s.below + 1 : 0;
-  const base = { ...s, volts, tMs, below };
   const isLive = volts > rule.safeV || sample.mostV > rule.safeV;
-  if (!s.live) return { ...base, live: isLive };
+  if (!s.live)
+    return { live: isLive, volts, tMs, onCurve: s.onCurve, jumped: s.jumped, jumpedMs: s.jumpedMs, below };
   // Rising again, or standing: whatever was followed before says nothing about this voltage.
   if (volts >= s.volts - NOISE_V && volts > rule.safeV)
-    return { ...base, onCurve: 0, jumped: false, jumpedMs: Number.NaN };
-  if (!(s.volts > NOISE_V)) return base;
+    return { live: true, volts, tMs, onCurve: 0, jumped: false, jumpedMs: Number.NaN, below };
+  const { jumped, jumpedMs } = s;
+  if (!(s.volts > NOISE_V)) return { live: true, volts, tMs, onCurve: s.onCurve, jumped, jumpedMs, below };
   const sudden = !(volts >= SUDDEN_SHARE * s.volts);
   const gapMs = tMs - s.tMs;
   const reportsLost = gapMs > 1.5 * rule.stepMs && gapMs <= LOST_PERIODS * rule.stepMs;
@@ -94,9 +95,9 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const linked = continuous || s.onCurve >= ON_CURVE;
   const odd = Number.isNaN(volts) || (sudden && !(linked && mayFallSoFast));
   // A gap in the reports that ends on a live voltage hides nothing: the way down from here is still to be seen.
-  if (odd && volts > rule.safeV) return { ...base, onCurve: 0 };
+  if (odd && volts > rule.safeV) return { live: true, volts, tMs, onCurve: 0, jumped, jumpedMs, below };
   if (odd) {
-    return { ...base, jumped: true, jumpedMs: s.jumped ? s.jumpedMs : tMs, onCurve: 0 };
+    return { live: true, volts, tMs, onCurve: 0, jumped: true, jumpedMs: jumped ? jumpedMs : tMs, below };
   }
   const tauMs = (tMs - s.tMs) / Math.log(s.volts / Math.max(volts, 0.5));
   // Faster than the bleeder alone is fine as long as the report is continuous: other paths may help it.
@@ -104,7 +105,8 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   // A fall within one report: its extremes are the curve.
   const withinReport = rule.tauMs < rule.stepMs && sudden && continuous && sample.leastV <= limitV;
   const counts = sample.bleeding && (withinReport ? 2 : continuous && fastEnough ? 1 : 0);
-  return { ...base, onCurve: s.onCurve + (counts === false ? 0 : counts) };
+  const onCurve = s.onCurve + (counts === false ? 0 : counts);
+  return { live: true, volts, tMs, onCurve, jumped, jumpedMs, below };
 }
 
 /** The voltmeter followed the side from live to dead. */

@@ -8,7 +8,8 @@
 import type { AssignableRole } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { Check, Finding, Observation } from './check.js';
-import { flag, state } from './finding.js';
+import { type Against, flag, state } from './finding.js';
+import { perRig } from './per-rig.js';
 import { inSession } from './phases.js';
 import { portOf } from './where.js';
 
@@ -32,38 +33,44 @@ function leastDeadline(rig: Rig, port: number): { limit: number; setting: string
     : { limit: rig.link.silenceMs, setting: 'link.silenceMs' };
 }
 
+/** Which port may be silent and which reading old, for how long, in the order they are stated. */
+const deadlines = perRig((rig) => {
+  const against = (limit: number, setting: string): Against => ({ limit, unit: 'ms', setting });
+  const fast = against(rig.link.fastReadingMs, 'link.fastReadingMs');
+  const slow = against(rig.link.slowReadingMs, 'link.slowReadingMs');
+  const served = [
+    ...FAST.filter((role) => role !== 'loop' || rig.pilot !== undefined).map((role) => ({
+      role,
+      against: fast,
+    })),
+    ...SLOW.map((role) => ({ role, against: slow })),
+  ];
+  return {
+    ports: rig.link.ports.map(({ name }, index) => {
+      const { limit, setting } = leastDeadline(rig, index);
+      return { name, against: against(limit, setting) };
+    }),
+    roles: served.map((each) => ({ ...each, port: portOf(rig, each.role) })).filter((each) => each.port >= 0),
+  };
+});
+
 /** Old because nothing comes from the port, not because the counter stands. */
 const portIsQuiet = (seen: Observation, rig: Rig, port: number): boolean =>
   (seen.portSilentMs[port] ?? Number.POSITIVE_INFINITY) > 1.5 * rig.link.periodMs;
 
 function statesNow(seen: Observation, rig: Rig): Finding[] {
   const found: Finding[] = [];
-  for (const [index, port] of rig.link.ports.entries()) {
+  const { ports, roles } = deadlines(rig);
+  for (let index = 0; index < ports.length; index++) {
     const silentMs = seen.portSilentMs[index] ?? Number.POSITIVE_INFINITY;
-    const { limit, setting } = leastDeadline(rig, index);
-    found.push(
-      state(
-        'link-silent',
-        !(silentMs <= limit),
-        silentMs,
-        { limit, unit: 'ms', setting },
-        seen.nowMs,
-        port.name,
-      ),
-    );
+    const { name, against } = ports[index]!;
+    found.push(state('link-silent', !(silentMs <= against.limit), silentMs, against, seen.nowMs, name));
   }
-  const staleRole = (role: Single, limit: number, setting: string): void => {
-    const port = portOf(rig, role);
-    if (port < 0) return;
+  for (const { role, port, against } of roles) {
     const ageMs = seen[role]?.ageMs ?? Number.POSITIVE_INFINITY;
-    const failing = !(ageMs <= limit) && !portIsQuiet(seen, rig, port);
-    found.push(state('reading-stale', failing, ageMs, { limit, unit: 'ms', setting }, seen.nowMs, role));
-  };
-  for (const role of FAST) {
-    if (role === 'loop' && rig.pilot === undefined) continue;
-    staleRole(role, rig.link.fastReadingMs, 'link.fastReadingMs');
+    const failing = !(ageMs <= against.limit) && !portIsQuiet(seen, rig, port);
+    found.push(state('reading-stale', failing, ageMs, against, seen.nowMs, role));
   }
-  for (const role of SLOW) staleRole(role, rig.link.slowReadingMs, 'link.slowReadingMs');
   return found;
 }
 
@@ -97,7 +104,9 @@ export const freshness: Check<FreshnessState> = {
     // After the end nothing is being decided any more, and a device may be unplugged.
     if (seen.phase === 'released') return { state: { sinceMs: {} }, findings: [] };
     const sinceMs: Record<string, number> = {};
-    const findings = [...statesNow(seen, rig), ...deviceStates(seen, rig)].map((found) => {
+    const now = statesNow(seen, rig);
+    for (const found of deviceStates(seen, rig)) now.push(found);
+    const findings = now.map((found) => {
       if (!found.failing) return found;
       const key = `${found.code}:${found.part ?? ''}`;
       sinceMs[key] = before.sinceMs[key] ?? seen.nowMs;

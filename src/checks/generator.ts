@@ -1,9 +1,11 @@
 /** A generator raft must stand still while the train is charged: two sources on one bus fight each other. */
-import { type Check, isFresh } from './check.js';
+import { type Check, type Finding, isFresh } from './check.js';
 import { flag, stateWatch } from './finding.js';
 import { inSession } from './phases.js';
 import { CALM, type Watch, watch } from './watch.js';
 import { isBattery, raftName } from './where.js';
+
+const STILL = flag(0, 'raft.generatorRunning');
 
 export const generator: Check<readonly Watch[]> = {
   name: 'generator',
@@ -17,14 +19,13 @@ export const generator: Check<readonly Watch[]> = {
       if (isBattery(rig, raft) || !isFresh(reading, rig.link.slowReadingMs)) return CALM;
       return watch(w, reading.value.generatorRunning === 0, reading.isNew, seen.nowMs);
     });
-    const findings = state.flatMap((w, raft) => {
+    const findings: Finding[] = [];
+    state.forEach((w, raft) => {
       const reading = seen.rafts[raft];
-      if (isBattery(rig, raft) || reading === null || reading === undefined) return [];
+      if (isBattery(rig, raft) || reading === null || reading === undefined) return;
       const { generatorRunning } = reading.value;
-      const against = flag(0, 'raft.generatorRunning');
-      return [
-        stateWatch('generator-running', w, 2, 0, generatorRunning, against, seen.nowMs, raftName(rig, raft)),
-      ];
+      const part = raftName(rig, raft);
+      findings.push(stateWatch('generator-running', w, 2, 0, generatorRunning, STILL, seen.nowMs, part));
     });
     return { state, findings };
   },

@@ -53,12 +53,12 @@ function estimate(before: HeatState, seen: Observation, rig: Rig): HeatState {
   if (m === undefined) return before;
   if (Number.isNaN(before.startC)) {
     const startC = Number.isFinite(m.cableC) ? m.cableC : rig.connection.cable.ambientC;
-    return { ...before, startC, estimateC: startC };
+    return { startC, estimateC: startC, cable: before.cable, contact: before.contact };
   }
   const currentA = underCurrent(seen.phase) ? m.currentA : 0;
   if (!Number.isFinite(currentA)) return before;
   const estimateC = warmCable(rig, before.estimateC, before.startC, currentA, seen.stepMs / 1000);
-  return { ...before, estimateC };
+  return { startC: before.startC, estimateC, cable: before.cable, contact: before.contact };
 }
 
 export const heat: Check<HeatState> = {
@@ -76,7 +76,8 @@ export const heat: Check<HeatState> = {
     // An unreadable sensor stays NaN and fails: the estimate alone is not trusted to stand for it.
     const hottestC = Number.isNaN(cableC) ? cableC : Math.max(cableC, warmed.estimateC - MODEL_MARGIN_K);
     const s: HeatState = {
-      ...warmed,
+      startC: warmed.startC,
+      estimateC: warmed.estimateC,
       cable: watch(before.cable, hottestC <= cable.maxConductorC, meter.isNew, nowMs),
       contact: watch(before.contact, contactC <= contact.maxC, meter.isNew, nowMs),
     };

@@ -4,7 +4,7 @@
  *
  * A check cannot read another check's state, so the live isolation and the contact drop are composed here.
  */
-import type { Check } from './check.js';
+import type { Check, CheckResult, Proof } from './check.js';
 import { contactDrop, type DropState, dropIsGood } from './contact-drop.js';
 import { isolationLive, type LiveState, measuredOk } from './isolation-live.js';
 import { underCurrent } from './phases.js';
@@ -45,14 +45,15 @@ export const holdPoint: Check<HoldPointState> = {
     const measuredHere = last !== null && last.startedMs >= arrivedMs && measuredOk(last, rig);
     const dwelt = seen.nowMs - arrivedMs >= 1000 * rig.ramp.holdPointS;
     const passedHere = stands && dwelt && measuredHere && dropIsGood(drop.state, true, rig);
-    const findings = [...isolation.findings, ...drop.findings];
+    const findings = isolation.findings.concat(drop.findings);
     const passed =
       underCurrent(seen.phase) && (before.passed || passedHere) && !findings.some((found) => found.failing);
-    return {
+    const proofs: readonly Proof[] = isolation.proofs ?? [];
+    const result: CheckResult<HoldPointState> = {
       state: { isolation: isolation.state, drop: drop.state, arrivedMs, passed },
       findings,
-      proofs: [...(isolation.proofs ?? []), ...(passed ? (['hold-point-passed'] as const) : [])],
-      ...(isolation.ask === undefined ? {} : { ask: isolation.ask }),
+      proofs: passed ? proofs.concat('hold-point-passed') : proofs,
     };
+    return isolation.ask === undefined ? result : { ...result, ask: isolation.ask };
   },
 };

@@ -73,7 +73,7 @@ function settleRule(rig: Rig) {
 function networkNow(seen: Observation): string {
   const aux = seen.contactor?.value;
   const train = seen.train?.value;
-  return [aux?.closedP, aux?.closedN, train?.closedP, train?.closedN, seen.joined.join('+')].join(' ');
+  return `${aux?.closedP} ${aux?.closedN} ${train?.closedP} ${train?.closedN} ${seen.joined.join('+')}`;
 }
 
 /** Train closed, at least one raft on the bus, and the device can see its voltage. */
@@ -100,14 +100,31 @@ function screen(before: LiveState, seen: Observation): LiveState {
   const { plugPositiveV, plugNegativeV } = meter.value;
   const share = plugPositiveV / (plugPositiveV - plugNegativeV);
   if (!Number.isFinite(share)) return before;
-  if (Number.isNaN(before.balance)) return { ...before, balance: share, shifted: 0 };
+  if (Number.isNaN(before.balance)) return balanced(before, share, 0, before.wanted);
   if (Math.abs(share - before.balance) > SHIFT) {
     const shifted = before.shifted + 1;
     // The new balance is taken as it is: the measurement says what it means.
-    return shifted < 2 ? { ...before, shifted } : { ...before, balance: share, shifted: 0, wanted: true };
+    return shifted < 2
+      ? balanced(before, before.balance, shifted, before.wanted)
+      : balanced(before, share, 0, true);
   }
-  return { ...before, balance: before.balance + 0.05 * (share - before.balance), shifted: 0 };
+  return balanced(before, before.balance + 0.05 * (share - before.balance), 0, before.wanted);
 }
+
+/** Written out: this happens in every step, and the balance alone changes (see check.ts on spreading states). */
+const balanced = (s: LiveState, balance: number, shifted: number, wanted: boolean): LiveState => ({
+  step: s.step,
+  wanted,
+  startedMs: s.startedMs,
+  window: s.window,
+  switchedMs: s.switchedMs,
+  onPositive: s.onPositive,
+  last: s.last,
+  network: s.network,
+  networkSinceMs: s.networkSinceMs,
+  balance,
+  shifted,
+});
 
 function begin(s: LiveState, nowMs: number): LiveState {
   return { ...s, step: 'positive', wanted: false, startedMs: nowMs, window: [], onPositive: null };

@@ -78,27 +78,35 @@ export function loopFigures(features: LoopFeatures, pilot: Pilot): LoopFigures {
   const { meanA, rmsA } = features;
   const peakV = pilot.sourceVrms * Math.SQRT2;
   const nominalPeakA = peakV / (pilot.sourceOhm + pilot.coreOhm);
-  const unknown = { seriesOhm: Number.NaN, shuntOhm: Number.NaN, meanA, rmsA, asymmetry: Number.NaN };
-  if (!(Number.isFinite(meanA) && Number.isFinite(rmsA) && rmsA >= 0))
-    return { ...unknown, verdict: 'unclear' };
+  const none = Number.NaN;
+  const unclear = (): LoopFigures => ({
+    seriesOhm: none,
+    shuntOhm: none,
+    meanA,
+    rmsA,
+    asymmetry: none,
+    verdict: 'unclear',
+  });
+  if (!(Number.isFinite(meanA) && Number.isFinite(rmsA) && rmsA >= 0)) return unclear();
   if (rmsA < (OPEN_SHARE * nominalPeakA) / 2) {
-    return { ...unknown, seriesOhm: Number.POSITIVE_INFINITY, verdict: 'open' };
+    const seriesOhm = Number.POSITIVE_INFINITY;
+    return { seriesOhm, shuntOhm: none, meanA, rmsA, asymmetry: none, verdict: 'open' };
   }
   // Conducts both ways: no diode anywhere in the path, so its drop must not be taken into account.
   const bothWays = Math.abs(meanA) <= SYMMETRIC * rmsA * 0.5;
   const kappa = bothWays ? 0 : pilot.diodeDropV / peakV;
   const { a, b } = peaks(Math.abs(meanA), rmsA, kappa);
-  if (!Number.isFinite(a) || !(a > 0)) return { ...unknown, verdict: 'unclear' };
+  if (!Number.isFinite(a) || !(a > 0)) return unclear();
   const asymmetry = (Math.sign(meanA) || 1) * ((a - b) / (a + b));
   const shuntOhm = b > 0 ? Math.max(0, peakV / b - pilot.sourceOhm) : Number.POSITIVE_INFINITY;
   const bothOhm = peakV / a - pilot.sourceOhm;
   const seriesOhm = bothWays ? bothOhm : 1 / (1 / bothOhm - 1 / shuntOhm);
-  const figures = { seriesOhm, shuntOhm, meanA, rmsA, asymmetry };
-  return { ...figures, verdict: verdictOf(figures, features, a, b, nominalPeakA, pilot) };
+  const verdict = verdictOf({ seriesOhm, shuntOhm, asymmetry }, features, a, b, nominalPeakA, pilot);
+  return { seriesOhm, shuntOhm, meanA, rmsA, asymmetry, verdict };
 }
 
 function verdictOf(
-  figures: Omit<LoopFigures, 'verdict'>,
+  figures: Pick<LoopFigures, 'seriesOhm' | 'shuntOhm' | 'asymmetry'>,
   features: LoopFeatures,
   a: number,
   b: number,

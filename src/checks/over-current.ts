@@ -6,6 +6,7 @@ import { type Check, type Finding, isFresh, type Observation } from './check.js'
 import { state, stateWatch } from './finding.js';
 import { between, underCurrent } from './phases.js';
 import { OVERSHOOT_SHARE } from './ramp.js';
+import { recentWith } from './recent.js';
 import { plausibleA, ratedA } from './tolerance.js';
 import { CALM, type Watch, watch } from './watch.js';
 
@@ -53,9 +54,7 @@ const unjudgedA = (seen: Observation, rig: Rig): number =>
   seen.ordered.converterEnabled ? rig.converter.matchCurrentA : 0;
 
 const remember = (before: OverCurrentState, setpointA: number, seen: Observation, rig: Rig) =>
-  [...before.recent, { tMs: seen.nowMs, setpointA }]
-    .filter((each) => seen.nowMs - each.tMs <= rig.converter.trackingSettleMs)
-    .slice(-MAX_RECENT);
+  recentWith(before.recent, { tMs: seen.nowMs, setpointA }, rig.converter.trackingSettleMs, MAX_RECENT);
 
 export const overCurrent: Check<OverCurrentState> = {
   name: 'over-current',
@@ -68,7 +67,8 @@ export const overCurrent: Check<OverCurrentState> = {
     if (!judged) return { state: { recent, referenceA: unjudgedA(seen, rig), over: CALM }, findings: [] };
     if (!isFresh(meter, rig.link.fastReadingMs))
       return { state: { recent, referenceA: before.referenceA, over: CALM }, findings: [] };
-    const highestA = recent.reduce((highest, each) => Math.max(highest, each.setpointA), 0);
+    let highestA = 0;
+    for (const each of recent) highestA = Math.max(highestA, each.setpointA);
     const fallingA = before.referenceA - FALL_SHARE * rig.ramp.downAPerS * (seen.stepMs / 1000);
     const setpointA = Math.max(highestA, fallingA);
     const currentA = vouchedA(seen, rig);
@@ -86,7 +86,15 @@ export const overCurrent: Check<OverCurrentState> = {
     ];
     if (governedUp) {
       const noted = currentA > noteA(rig, setpointA) && currentA <= limitA;
-      findings.push(state('overshoot-noted', noted, currentA, { ...against, limit: setpointA }, nowMs));
+      findings.push(
+        state(
+          'overshoot-noted',
+          noted,
+          currentA,
+          { limit: setpointA, unit: against.unit, setting: against.setting },
+          nowMs,
+        ),
+      );
     }
     return { state: { recent, referenceA: setpointA, over }, findings };
   },

@@ -41,14 +41,12 @@ export const overVoltage: Check<OverVoltageState> = {
     const referenceV = Number.isNaN(before.dumpLimitV) ? DUMP_SHARE * before.underLoadV : before.dumpLimitV;
     const dumps = underCurrent(seen.phase) && Number.isFinite(referenceV) && !(m.outputMaxV <= referenceV);
     const dump = watch(before.dump, !dumps, meter.isNew, nowMs);
-    let state: OverVoltageState = { ...before, over, dump };
-    if (meter.isNew) {
-      state = {
-        ...state,
-        underLoadV: loaded && !dumps ? m.outputV : before.underLoadV,
-        dumpLimitV: dumps ? referenceV : Number.NaN,
-      };
-    }
+    const state: OverVoltageState = {
+      over,
+      dump,
+      underLoadV: meter.isNew && loaded && !dumps ? m.outputV : before.underLoadV,
+      dumpLimitV: meter.isNew ? (dumps ? referenceV : Number.NaN) : before.dumpLimitV,
+    };
     const dumpAgainst = { limit: referenceV, unit: 'V', setting: 'converter.capacitanceF' };
     return {
       state,

@@ -7,6 +7,7 @@ import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation } from './check.js';
 import { stateWatch } from './finding.js';
 import { underCurrent } from './phases.js';
+import { recentWith } from './recent.js';
 import { plausibleA } from './tolerance.js';
 import { CALM, type Watch, watch } from './watch.js';
 
@@ -38,9 +39,16 @@ const SAMPLES = 2;
 /** A conductor as warm as it may get: the drop between charger and train is at most this. */
 const HOT_C = 90;
 
-/** Distance of a value from the span of recent ones; 0 inside, NaN when it cannot be read. */
-const outside = (value: number, recent: readonly number[]): number =>
-  Math.max(0, Math.min(...recent) - value, value - Math.max(...recent));
+/** Distance of a value from the span of recent ones; 0 inside, NaN when any of them cannot be read. */
+function outside(value: number, recent: readonly Span[], key: 'currentA' | 'plugV'): number {
+  let least = Number.POSITIVE_INFINITY;
+  let most = Number.NEGATIVE_INFINITY;
+  for (const each of recent) {
+    least = Math.min(least, each[key]);
+    most = Math.max(most, each[key]);
+  }
+  return Math.max(0, least - value, value - most);
+}
 
 /** Most volts that may be lost between plug voltmeter and train bus at this current. */
 const lineV = (rig: Rig, currentA: number): number =>
@@ -64,9 +72,12 @@ export const plausibility: Check<PlausibilityState> = {
     }
     const m = meter.value;
     const recent = meter.isNew
-      ? [...before.recent, { tMs: seen.nowMs, currentA: m.currentA, plugV: m.plugV }]
-          .filter((each) => seen.nowMs - each.tMs <= slowReadingMs)
-          .slice(-MAX_RECENT)
+      ? recentWith(
+          before.recent,
+          { tMs: seen.nowMs, currentA: m.currentA, plugV: m.plugV },
+          slowReadingMs,
+          MAX_RECENT,
+        )
       : before.recent;
     const figures = figuresOf(seen, recent, rig);
     const step = (w: Watch, key: keyof typeof figures): Watch =>
@@ -133,10 +144,7 @@ function figuresOf(seen: Observation, recent: readonly Span[], rig: Rig) {
   const figures: Record<'meter' | 'rafts' | 'output' | 'poles' | 'train', Figure> = {
     meter: { apart: Math.abs(m.currentA - c.outputA), limit: plausibleA(rig, m.currentA), isNew },
     rafts: {
-      apart: outside(
-        sumA,
-        recent.map((each) => each.currentA),
-      ),
+      apart: outside(sumA, recent, 'currentA'),
       limit: raftsA,
       isNew,
     },
@@ -147,10 +155,7 @@ function figuresOf(seen: Observation, recent: readonly Span[], rig: Rig) {
       isNew,
     },
     train: {
-      apart: outside(
-        trainV,
-        recent.map((each) => each.plugV),
-      ),
+      apart: outside(trainV, recent, 'plugV'),
       limit: lineV(rig, m.currentA),
       isNew,
     },

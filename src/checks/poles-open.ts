@@ -52,6 +52,8 @@ const POLE: PoleState = {
   stuckAux: CALM,
   restWelded: CALM,
 };
+/** Once it was ordered closed. */
+const CLOSED_POLE: PoleState = { ...POLE, ever: true };
 const INITIAL: PolesOpenState = { P: POLE, N: POLE, plugBeforeV: Number.NaN };
 
 /** When the device opens the poles by itself after one make-safe frame, ms (DEVELOPERS.md, Decisions). */
@@ -78,14 +80,14 @@ function agree(m: Meter, rig: Rig): boolean {
 }
 
 /** ms since the pole was asked open, by order or by make-safe; negative: not yet, NaN: never. */
-function askedMs(seen: Observation, pole: Pole, s: PoleState): number {
+function askedMs(seen: Observation, pole: Pole, ever: boolean, orderedOpen: boolean): number {
   const { ordered } = seen;
   const makeSafe = ordered.sinceMs.makeSafe;
   const closed = pole === 'P' ? ordered.closedP : ordered.closedN;
   const since = pole === 'P' ? ordered.sinceMs.contactorP : ordered.sinceMs.contactorN;
   // Make-safe takes "closed" back at once, but the device opens the pole in its own time.
-  if (Number.isFinite(makeSafe)) return s.orderedOpen ? since : makeSafe - MAKE_SAFE_MS[pole];
-  return s.ever && !closed ? since : Number.NaN;
+  if (Number.isFinite(makeSafe)) return orderedOpen ? since : makeSafe - MAKE_SAFE_MS[pole];
+  return ever && !closed ? since : Number.NaN;
 }
 
 /** ms the two sides need to part by twice the margin, with room for leaner leakage than nominal. */
@@ -109,10 +111,10 @@ function stepPole(
   const ever = before.ever || closed;
   const aux = pole === 'P' ? seen.contactor?.value.closedP : seen.contactor?.value.closedN;
   const orderedOpen = Number.isFinite(seen.ordered.sinceMs.makeSafe) ? before.orderedOpen : ever && !closed;
-  const asked = askedMs(seen, pole, { ...before, ever, orderedOpen });
+  const asked = askedMs(seen, pole, ever, orderedOpen);
   const meter = seen.meter;
   // Ordered closed: everything starts anew. A device may have opened it of its own accord: then volts may tell.
-  if (closed && Number.isNaN(asked) && aux !== 0) return { ...POLE, ever };
+  if (closed && Number.isNaN(asked) && aux !== 0) return ever ? CLOSED_POLE : POLE;
   const contactorNew = seen.contactor?.isNew ?? false;
   const lateMs = rig.contactors.openMs + reportMarginMs(rig);
   const stuckAux = watch(before.stuckAux, !(asked > lateMs) || aux === 0, contactorNew, seen.nowMs);
@@ -162,10 +164,12 @@ export const polesOpen: Check<PolesOpenState> = {
     if (seen.contactor === null) return { state: INITIAL, findings: [] };
     const P = stepPole(before.P, 'P', before.plugBeforeV, seen, rig);
     const N = stepPole(before.N, 'N', before.plugBeforeV, seen, rig);
-    const nothingAsked = Number.isNaN(askedMs(seen, 'P', P)) && Number.isNaN(askedMs(seen, 'N', N));
+    const nothingAsked =
+      Number.isNaN(askedMs(seen, 'P', P.ever, P.orderedOpen)) &&
+      Number.isNaN(askedMs(seen, 'N', N.ever, N.orderedOpen));
     const plugV = seen.meter?.isNew ? seen.meter.value.plugV : Number.NaN;
     const plugBeforeV = nothingAsked && !Number.isNaN(plugV) ? plugV : before.plugBeforeV;
-    const findings = (['P', 'N'] as const).map((pole) => statement(pole === 'P' ? P : N, pole, seen, rig));
+    const findings = [statement(P, 'P', seen, rig), statement(N, 'N', seen, rig)];
     const fresh = isFresh(seen.contactor, rig.link.fastReadingMs);
     const aux = seen.contactor.value;
     const open = (s: PoleState, pole: Pole, closedNow: number): boolean =>

@@ -39,6 +39,11 @@ const CODE_OF: Readonly<Record<Exclude<LoopVerdict, 'genuine'>, Code>> = {
 const CODES = [...new Set(Object.values(CODE_OF))];
 const INITIAL: LoopState = { bad: CALM, genuine: 0, proven: false, wasOn: false, figures: null };
 
+const NO_EVIDENCE = {
+  reading: Number.NaN,
+  against: { limit: Number.NaN, unit: '', setting: 'pilot' },
+};
+
 function evidence(code: Code, f: LoopFigures, pilot: Pilot): { reading: number; against: Against } {
   switch (code) {
     case 'loop-high-resistance':
@@ -98,10 +103,7 @@ export const presenceLoop: Check<LoopState> = {
     const code = verdict === 'genuine' ? (failing ? 'loop-unclear' : null) : CODE_OF[verdict];
     const findings: Finding[] = CODES.map((each) => {
       const isFailing = failing && each === code;
-      const { reading, against } =
-        next.figures === null
-          ? { reading: Number.NaN, against: { limit: Number.NaN, unit: '', setting: 'pilot' } }
-          : evidence(each, next.figures, pilot);
+      const { reading, against } = next.figures === null ? NO_EVIDENCE : evidence(each, next.figures, pilot);
       return state(each, isFailing, reading, against, isFailing ? since(next.bad, seen.nowMs) : seen.nowMs);
     });
     const stands = next.proven && !failing && isFresh(loop, rig.link.fastReadingMs);

@@ -1,5 +1,5 @@
 /** Each joined raft's own isolation figure, as its management unit reports it. */
-import { type Check, isFresh } from './check.js';
+import { type Check, type Finding, isFresh } from './check.js';
 import { stateWatch } from './finding.js';
 import { between } from './phases.js';
 import { CALM, type Watch, watch } from './watch.js';
@@ -19,19 +19,20 @@ export const raftIsolation: Check<readonly Watch[]> = {
       const limit = rig.battery.raft.minIsolationOhmPerVolt * raft.value.packV;
       return watch(w, raft.value.isolationOhm >= limit, raft.isNew, seen.nowMs);
     });
-    const findings = seen.rafts.flatMap((raft, index) => {
+    const findings: Finding[] = [];
+    for (const index of seen.joined) {
       const w = state[index];
-      if (raft === null || w === undefined || raft.value.joined !== 1) return [];
+      const raft = seen.rafts[index] ?? null;
+      if (raft === null || w === undefined) continue;
       const against = {
         limit: rig.battery.raft.minIsolationOhmPerVolt * raft.value.packV,
         unit: 'ohm',
         setting: 'battery.raft.minIsolationOhmPerVolt',
       };
       const { isolationOhm } = raft.value;
-      return [
-        stateWatch('raft-isolation-low', w, 2, 0, isolationOhm, against, seen.nowMs, raftName(rig, index)),
-      ];
-    });
+      const part = raftName(rig, index);
+      findings.push(stateWatch('raft-isolation-low', w, 2, 0, isolationOhm, against, seen.nowMs, part));
+    }
     return { state, findings };
   },
 };

@@ -20,16 +20,18 @@ const HELD_BACK = 0.97;
 /** Below this share of the rated current the measured shares are noise: equal shares are assumed. */
 const TELLING_A_PER_RAFT = 10;
 
-/** Share of each joined raft in the bus current; equal while the current is too small to tell. */
-export function shares(seen: Observation): ReadonlyMap<number, number> {
-  const joined = seen.joined;
-  const currents = joined.map((raft) => Math.max(0, seen.rafts[raft]?.value.packA ?? Number.NaN));
-  const sumA = currents.reduce((sum, each) => sum + each, 0);
+/** Share of each raft in the bus current, equal while it is too small to tell; NaN for one that is not joined. */
+export function shares(seen: Observation): readonly number[] {
+  const { joined } = seen;
+  let sumA = 0;
+  for (const raft of joined) sumA += chargingA(seen, raft);
   const telling = sumA >= TELLING_A_PER_RAFT * joined.length;
-  return new Map(
-    joined.map((raft, index) => [raft, telling ? currents[index]! / sumA : 1 / joined.length] as const),
-  );
+  const share = seen.rafts.map(() => Number.NaN);
+  for (const raft of joined) share[raft] = telling ? chargingA(seen, raft) / sumA : 1 / joined.length;
+  return share;
 }
+const chargingA = (seen: Observation, raft: number): number =>
+  Math.max(0, seen.rafts[raft]?.value.packA ?? Number.NaN);
 
 /** Share of its allowance left by heat: full up to `derateFromC`, nothing at `maxChargeC`. */
 function heatShare(rig: Rig, cellC: number): number {
@@ -38,22 +40,21 @@ function heatShare(rig: Rig, cellC: number): number {
   return Number.isNaN(left) ? 0 : Math.min(1, Math.max(0, left));
 }
 
-/** `shareOf`: smoothed shares, so that noise in small currents does not move the limit. */
-export function raftLimits(
-  seen: Observation,
-  shareOf: ReadonlyMap<number, number>,
-  rig: Rig,
-): readonly RaftLimit[] {
-  return seen.joined.flatMap((raft) => {
+/** `shareOf`: smoothed shares by raft, so that noise in small currents does not move the limit; NaN counts as 1. */
+export function raftLimits(seen: Observation, shareOf: readonly number[], rig: Rig): readonly RaftLimit[] {
+  const limits: RaftLimit[] = [];
+  for (const raft of seen.joined) {
     const reading = seen.rafts[raft];
-    if (reading === null || reading === undefined || !isBattery(rig, raft)) return [];
+    if (reading === null || reading === undefined || !isBattery(rig, raft)) continue;
     const { allowedA, cellMaxC, cellMaxV } = reading.value;
     const mostA = rig.battery.raft.maxCurrentA * heatShare(rig, cellMaxC);
     // NaN allows nothing.
     const ownA = allowedA >= 0 ? Math.min(allowedA, mostA) : 0;
-    const share = shareOf.get(raft) ?? 1;
+    const smoothed = shareOf[raft] ?? Number.NaN;
+    const share = Number.isNaN(smoothed) ? 1 : smoothed;
     const headroomV = rig.battery.raft.ceilingCellV - cellMaxV;
     const tapers = headroomV <= NEAR_V && ownA < HELD_BACK * mostA;
-    return [{ raft, currentA: share > 0 ? ownA / share : ownA, headroomV, tapers }];
-  });
+    limits.push({ raft, currentA: share > 0 ? ownA / share : ownA, headroomV, tapers });
+  }
+  return limits;
 }

@@ -5,6 +5,7 @@
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
 import { flag, state, stateWatch } from './finding.js';
+import { perRig } from './per-rig.js';
 import { between, underCurrent } from './phases.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
 import { isBattery, portOf, raftName, raftOhm } from './where.js';
@@ -18,12 +19,16 @@ export interface RaftsState {
   readonly noneSinceMs: number;
 }
 
+/** Indices of the rafts that are batteries. */
+const batteries = perRig((rig) => [...rig.battery.rafts.keys()].filter((raft) => isBattery(rig, raft)));
+
 /** A raft ordered to join is waited for this long. */
 const JOIN_MS = 2000;
 /** Nobody may join for this long: the rest are left out. */
 const SETTLED_MS = 1000;
 /** Nobody could be joined at all for this long: no session. */
 const NONE_MS = 5000;
+const JOINED = flag(1, 'raft.joined');
 
 /** Current that would flow if this raft were joined now; 0 onto a dead bus. NaN when it cannot be told. */
 export function joiningA(seen: Observation, raft: number, rig: Rig): number {
@@ -51,12 +56,11 @@ function isFit(seen: Observation, raft: number, rig: Rig): boolean {
   );
 }
 
-function mayJoin(seen: Observation, s: RaftsState, rig: Rig): number | undefined {
+function mayJoin(seen: Observation, wasJoined: readonly boolean[], rig: Rig): number | undefined {
   if (seen.train?.value.closedP !== 1 || seen.train.value.closedN !== 1) return undefined;
   if (!isFresh(seen.train, rig.link.slowReadingMs) || isJoining(seen)) return undefined;
-  const candidates = rig.battery.rafts
-    .map((_, raft) => raft)
-    .filter((raft) => isBattery(rig, raft) && !seen.ordered.raftJoined[raft] && !s.wasJoined[raft])
+  const candidates = batteries(rig)
+    .filter((raft) => !seen.ordered.raftJoined[raft] && !wasJoined[raft])
     .filter((raft) => seen.rafts[raft]?.value.joined === 0 && isFit(seen, raft, rig))
     .sort((a, b) => (seen.rafts[a]?.value.packV ?? 0) - (seen.rafts[b]?.value.packV ?? 0));
   return candidates.find((raft) => joiningA(seen, raft, rig) <= rig.battery.raft.joinCurrentA);
@@ -92,14 +96,13 @@ export const rafts: Check<RaftsState> = {
     );
     const joined = seen.joined;
     const trainClosed = seen.train?.value.closedP === 1 && seen.train.value.closedN === 1;
-    const s0 = { ...before, wasJoined, dropped, silentSinceMs };
-    const next = mayJoin(seen, s0, rig);
+    const next = mayJoin(seen, wasJoined, rig);
     const isSettled = trainClosed && next === undefined && !isJoining(seen);
     const settledMs = isSettled ? (Number.isNaN(before.settledMs) ? nowMs : before.settledMs) : Number.NaN;
     // Under way nobody may be missing for a moment; while joining the first raft is given its time.
     const none = joined.length === 0 && isSettled;
     const noneSinceMs = none ? (Number.isNaN(before.noneSinceMs) ? nowMs : before.noneSinceMs) : Number.NaN;
-    const s: RaftsState = { ...s0, settledMs, noneSinceMs };
+    const s: RaftsState = { wasJoined, silentSinceMs, dropped, settledMs, noneSinceMs };
     const proofs = standing(s, joined, seen, rig);
     // Onto a bus under way only while the current is steady; a raft that parted is not taken back.
     const offer =
@@ -121,11 +124,10 @@ function isSilent(seen: Observation, raft: number, rig: Rig): boolean {
 }
 
 function standing(s: RaftsState, joined: readonly number[], seen: Observation, rig: Rig): readonly Proof[] {
-  const batteries = rig.battery.rafts.flatMap((_, raft) => (isBattery(rig, raft) ? [raft] : []));
   const fresh = joined.every((raft) => isFresh(seen.rafts[raft] ?? null, rig.link.slowReadingMs));
   const count = joined.filter((raft) => isBattery(rig, raft)).length;
   if (!fresh || count === 0) return [];
-  if (count === batteries.length) return ['rafts-joined-all'];
+  if (count === batteries(rig).length) return ['rafts-joined-all'];
   return seen.nowMs - s.settledMs >= SETTLED_MS ? ['rafts-joined-some'] : [];
 }
 
@@ -138,23 +140,23 @@ function statements(
 ): Finding[] {
   const findings: Finding[] = [];
   const { nowMs } = seen;
-  for (const raft of rig.battery.rafts.keys()) {
+  const age = { limit: rig.link.slowReadingMs, unit: 'ms', setting: 'link.slowReadingMs' };
+  const joinLimit = {
+    limit: rig.battery.raft.joinCurrentA,
+    unit: 'A',
+    setting: 'battery.raft.joinCurrentA',
+  };
+  for (let raft = 0; raft < rig.battery.rafts.length; raft++) {
     const part = raftName(rig, raft);
     const ageMs = seen.rafts[raft]?.ageMs ?? Number.POSITIVE_INFINITY;
     const silentMs = s.silentSinceMs[raft] ?? Number.NaN;
-    const age = { limit: rig.link.slowReadingMs, unit: 'ms', setting: 'link.slowReadingMs' };
     const isNowSilent = !Number.isNaN(silentMs);
     findings.push(state('raft-silent', isNowSilent, ageMs, age, isNowSilent ? silentMs : nowMs, part));
     const reading = seen.rafts[raft]?.value.joined ?? Number.NaN;
     const drop = s.dropped[raft] ?? CALM;
-    findings.push(stateWatch('raft-dropped', drop, 2, 0, reading, flag(1, 'raft.joined'), nowMs, part));
+    findings.push(stateWatch('raft-dropped', drop, 2, 0, reading, JOINED, nowMs, part));
     if (!isBattery(rig, raft)) continue;
     const leftOut = !joined.includes(raft) && !s.wasJoined[raft] && proofs.includes('rafts-joined-some');
-    const joinLimit = {
-      limit: rig.battery.raft.joinCurrentA,
-      unit: 'A',
-      setting: 'battery.raft.joinCurrentA',
-    };
     findings.push(state('raft-left-out', leftOut, joiningA(seen, raft, rig), joinLimit, nowMs, part));
   }
   const droppedAll = s.wasJoined.some(Boolean) && joined.length === 0 && s.dropped.some((w) => ripe(w, 2));

@@ -9,6 +9,7 @@ import type { Rig } from '../rig/schema.js';
 import { type Check, isFresh, type Observation, type Proof } from './check.js';
 import { state } from './finding.js';
 import { between } from './phases.js';
+import { recentWith } from './recent.js';
 import { standsAtHoldPoint, trackingA } from './tolerance.js';
 import { CALM, ripe, since, type Watch, watch } from './watch.js';
 
@@ -58,7 +59,8 @@ function excessRise(
   let slopeAPerS = 0;
   // A set-point may rise with the governor's slope at most; the rig's own slope bounds that from above.
   const governedAPerS = Math.min(Math.max(seen.governed.slopeAPerS, 0), rig.ramp.upAPerS);
-  for (const point of window.slice(0, -1)) {
+  for (let i = 0; i < window.length - 1; i++) {
+    const point = window[i]!;
     const ms = last.tMs - point.tMs;
     const rise = last.currentA - point.currentA;
     const over = rise - allowedRiseA(rig, governedAPerS, last.currentA, ms);
@@ -82,20 +84,21 @@ export const ramp: Check<RampState> = {
     if (meter.isNew) {
       // Both instruments must see the rise: one of them alone is a disagreement, not a current.
       const currentA = Math.min(meter.value.currentA, seen.converter?.value.outputA ?? Number.NaN);
-      const kept = before.window.filter((point) => nowMs - point.tMs <= WINDOW_MS).slice(-(MAX_POINTS - 1));
-      const window = [...kept, { tMs: nowMs, currentA }];
+      const window = recentWith(before.window, { tMs: nowMs, currentA }, WINDOW_MS, MAX_POINTS);
       const { excessA, slopeAPerS } = excessRise(window, seen, rig);
       const setA = seen.governed.setpointA;
       // Into a set-point from below within its tolerance, or a little over it: the overshoot check's matter.
       const isOvershoot = currentA > setA && currentA <= (1 + OVERSHOOT_SHARE) * setA;
       const ok = Number.isFinite(currentA) && (excessA <= 0 || isOvershoot);
       const isAtHold = seen.phase === 'ramping' && standsAtHoldPoint(seen, rig);
+      const limit = atLimitNow(before, seen);
       s = {
         window,
         steep: watch(before.steep, ok, true, nowMs),
         slopeAPerS,
         atHold: isAtHold ? before.atHold + 1 : 0,
-        ...atLimitNow(before, seen),
+        atLimit: limit.samples,
+        limitA: limit.currentA,
       };
     }
     const failing = ripe(s.steep, 2);
@@ -129,11 +132,11 @@ function isAtLimit(seen: Observation): boolean {
   return seen.phase === 'ramping' && stands && !waits;
 }
 
-function atLimitNow(before: RampState, seen: Observation): { atLimit: number; limitA: number } {
+function atLimitNow(before: RampState, seen: Observation): { samples: number; currentA: number } {
   const { leastLimitA } = seen.governed;
-  if (!isAtLimit(seen)) return { atLimit: 0, limitA: leastLimitA };
+  if (!isAtLimit(seen)) return { samples: 0, currentA: leastLimitA };
   const steady = Math.abs(leastLimitA - before.limitA) <= Math.max(0.3, STEADY_SHARE * before.limitA);
   return steady
-    ? { atLimit: before.atLimit + 1, limitA: before.limitA }
-    : { atLimit: 1, limitA: leastLimitA };
+    ? { samples: before.atLimit + 1, currentA: before.limitA }
+    : { samples: 1, currentA: leastLimitA };
 }

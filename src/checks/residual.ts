@@ -7,6 +7,7 @@ import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
 import { followSide, isDead, type SideSample, type SideState, UNSEEN, unproven } from './decay.js';
 import { type Against, state } from './finding.js';
+import { perRig } from './per-rig.js';
 import { reportMarginMs, sampleMs } from './where.js';
 
 type Side = 'output' | 'plug';
@@ -61,17 +62,18 @@ export function allowedMs(rig: Rig, side: Side): number {
 function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
   const m = seen.meter?.value;
   if (m === undefined) return null;
-  const [volts, low, high, p, n] =
-    side === 'output'
-      ? [m.outputV, m.outputMinV, m.outputMaxV, m.outputPositiveV, m.outputNegativeV]
-      : [m.plugV, m.plugMinV, m.plugMaxV, m.plugPositiveV, m.plugNegativeV];
-  const extremes = [Math.abs(low), Math.abs(high)];
-  const on = side === 'output' ? seen.bleeder?.value.outputOn : seen.bleeder?.value.plugOn;
+  const isOutput = side === 'output';
+  const volts = isOutput ? m.outputV : m.plugV;
+  const low = isOutput ? m.outputMinV : m.plugMinV;
+  const high = isOutput ? m.outputMaxV : m.plugMaxV;
+  const p = isOutput ? m.outputPositiveV : m.plugPositiveV;
+  const n = isOutput ? m.outputNegativeV : m.plugNegativeV;
+  const on = isOutput ? seen.bleeder?.value.outputOn : seen.bleeder?.value.plugOn;
   return {
     volts: Math.abs(volts),
     // Extremes of one sign; a side that passes through zero has been at zero.
-    leastV: low * high <= 0 ? 0 : Math.min(...extremes),
-    mostV: Math.max(...extremes),
+    leastV: low * high <= 0 ? 0 : Math.min(Math.abs(low), Math.abs(high)),
+    mostV: Math.max(Math.abs(low), Math.abs(high)),
     chassisV: Math.max(Math.abs(p), Math.abs(n)),
     bleeding: on === 1 || mayBleed(seen, side),
     tMs: sampleMs(seen, rig, 'meter'),
@@ -93,36 +95,54 @@ function oughtToBleed(seen: Observation, side: Side): boolean {
 }
 
 function stepSide(before: BleedState, side: Side, seen: Observation, rig: Rig): BleedState {
-  const sample = sampleOf(seen, rig, side);
-  let s = before;
-  if (sample !== null && seen.meter?.isNew) {
-    const rule = { safeV: rig.bleeder.safeV, tauMs: tauMs(rig, side), stepMs: rig.link.periodMs };
-    s = { ...s, side: followSide(s.side, sample, rule) };
+  const isNew = seen.meter?.isNew === true;
+  const sample = isNew ? sampleOf(seen, rig, side) : null;
+  const followed = sample === null ? before.side : followSide(before.side, sample, rule(rig)[side]);
+  const { late, lateMs, abortedMs, unprovenMs } = before;
+  if (!oughtToBleed(seen, side)) {
+    const bledMs = Number.NaN;
+    return { side: followed, bledMs, fromV: Number.NaN, late, lateMs, abortedMs, unprovenMs };
   }
-  if (!oughtToBleed(seen, side)) return { ...s, bledMs: Number.NaN, fromV: Number.NaN };
-  if (Number.isNaN(s.bledMs)) s = { ...s, bledMs: seen.nowMs, fromV: s.side.volts };
-  if (!seen.meter?.isNew) return s;
-  const onMs = seen.nowMs - s.bledMs;
-  const isSafe = s.side.below > 0;
-  if (!isSafe && !(onMs <= allowedMs(rig, side)) && !s.late) s = { ...s, late: true, lateMs: seen.nowMs };
-  const unprovenMs = unproven(s.side) ? firstOf(s.unprovenMs, seen.nowMs) : Number.NaN;
-  const abortedMs = isFed(s, side, onMs, seen, rig) ? firstOf(s.abortedMs, seen.nowMs) : Number.NaN;
-  return { ...s, unprovenMs, abortedMs };
+  const begins = Number.isNaN(before.bledMs);
+  const bledMs = begins ? seen.nowMs : before.bledMs;
+  const fromV = begins ? followed.volts : before.fromV;
+  if (!isNew) return { side: followed, bledMs, fromV, late, lateMs, abortedMs, unprovenMs };
+  const onMs = seen.nowMs - bledMs;
+  const isSafe = followed.below > 0;
+  const isLateNow = !isSafe && !(onMs <= allowedMs(rig, side)) && !late;
+  const isFedNow = isFed(followed.volts, fromV, side, onMs, seen, rig);
+  return {
+    side: followed,
+    bledMs,
+    fromV,
+    late: late || isLateNow,
+    lateMs: isLateNow ? seen.nowMs : lateMs,
+    abortedMs: isFedNow ? firstOf(abortedMs, seen.nowMs) : Number.NaN,
+    unprovenMs: unproven(followed) ? firstOf(unprovenMs, seen.nowMs) : Number.NaN,
+  };
 }
+
+const rule = perRig((rig) => {
+  const of = (side: Side) => ({
+    safeV: rig.bleeder.safeV,
+    tauMs: tauMs(rig, side),
+    stepMs: rig.link.periodMs,
+  });
+  return { output: of('output'), plug: of('plug') };
+});
 const firstOf = (beforeMs: number, nowMs: number): number => (Number.isNaN(beforeMs) ? nowMs : beforeMs);
 
 /** The bleeder is on and the volts hold: something feeds the side, and the bleeder must not stay on. */
-function isFed(s: BleedState, side: Side, onMs: number, seen: Observation, rig: Rig): boolean {
-  const { volts } = s.side;
+function isFed(volts: number, fromV: number, side: Side, onMs: number, seen: Observation, rig: Rig): boolean {
   if (!(volts > rig.bleeder.safeV)) return false;
   if (side === 'output') {
     const dueMs = tauMs(rig, 'output') + rig.contactors.openMs + reportMarginMs(rig);
     // After one time constant barely a third may be left.
-    return onMs >= dueMs && volts >= 0.85 * s.fromV;
+    return onMs >= dueMs && volts >= 0.85 * fromV;
   }
   const trainV = Math.abs(seen.train?.value.trainV ?? Number.NaN);
   const dueMs = 10 * tauMs(rig, 'plug') + reportMarginMs(rig);
-  return onMs >= dueMs && volts >= 0.95 * s.fromV && Math.abs(volts - trainV) <= rig.plausibility.voltageV;
+  return onMs >= dueMs && volts >= 0.95 * fromV && Math.abs(volts - trainV) <= rig.plausibility.voltageV;
 }
 
 function statements(s: BleedState, side: Side, seen: Observation, rig: Rig): Finding[] {

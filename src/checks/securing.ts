@@ -51,8 +51,17 @@ interface Condition {
   readonly ok: boolean;
   readonly reading: number;
   readonly against: Against;
-  readonly part?: string;
+  readonly part: string | undefined;
 }
+
+const MUST = {
+  atStand: flag(1, 'berth.atStand'),
+  brakeOn: flag(1, 'berth.brakeOn'),
+  tractionInhibited: flag(1, 'berth.tractionInhibited'),
+  seated: flag(1, 'latch.seated'),
+  locked: flag(1, 'latch.locked'),
+  atRest: flag(0, 'contactors'),
+} as const;
 
 function conditions(state: SecuringState, seen: Observation, rig: Rig): Condition[] {
   const berth = seen.berth?.value;
@@ -68,18 +77,17 @@ function conditions(state: SecuringState, seen: Observation, rig: Rig): Conditio
     against: Against,
     part?: string,
   ): void => {
-    const base = { name, code, source, ok, reading: reading ?? Number.NaN, against };
-    list.push(part === undefined ? base : { ...base, part });
+    list.push({ name, code, source, ok, reading: reading ?? Number.NaN, against, part });
   };
-  add('stand', 'berth-lost', seen.berth, berth?.atStand === 1, berth?.atStand, flag(1, 'berth.atStand'));
-  add('brake', 'brake-off', seen.berth, berth?.brakeOn === 1, berth?.brakeOn, flag(1, 'berth.brakeOn'));
+  add('stand', 'berth-lost', seen.berth, berth?.atStand === 1, berth?.atStand, MUST.atStand);
+  add('brake', 'brake-off', seen.berth, berth?.brakeOn === 1, berth?.brakeOn, MUST.brakeOn);
   add(
     'traction',
     'traction-live',
     seen.berth,
     berth?.tractionInhibited === 1,
     berth?.tractionInhibited,
-    flag(1, 'berth.tractionInhibited'),
+    MUST.tractionInhibited,
   );
   const maxBondOhm = rig.berth.maxBondOhm;
   add('bond', 'bond-lost', seen.berth, berth !== undefined && berth.bondOhm <= maxBondOhm, berth?.bondOhm, {
@@ -87,11 +95,11 @@ function conditions(state: SecuringState, seen: Observation, rig: Rig): Conditio
     unit: 'ohm',
     setting: 'berth.maxBondOhm',
   });
-  add('seated', 'plug-unseated', seen.latch, latch?.seated === 1, latch?.seated, flag(1, 'latch.seated'));
+  add('seated', 'plug-unseated', seen.latch, latch?.seated === 1, latch?.seated, MUST.seated);
   // Not locked counts once the lock was confirmed, or was given its time; never after we ordered it free.
   const mustBeLocked = seen.ordered.locked && (state.wasLocked || seen.ordered.sinceMs.latch >= LOCK_MS);
   if (mustBeLocked) {
-    add('locked', 'plug-unlocked', seen.latch, latch?.locked === 1, latch?.locked, flag(1, 'latch.locked'));
+    add('locked', 'plug-unlocked', seen.latch, latch?.locked === 1, latch?.locked, MUST.locked);
   }
   if (seen.phase === 'securing') {
     const volts = restVolts(seen);
@@ -103,7 +111,7 @@ function conditions(state: SecuringState, seen: Observation, rig: Rig): Conditio
   }
   const never = Number.POSITIVE_INFINITY;
   const { contactorP, contactorN, pre } = seen.ordered.sinceMs;
-  const atRest = flag(0, 'contactors');
+  const { atRest } = MUST;
   if (contactorP === never) {
     add('auxP', 'pole-closed-at-rest', seen.contactor, aux?.closedP === 0, aux?.closedP, atRest, 'P');
   }
@@ -159,7 +167,20 @@ export const securing: Check<SecuringState> = {
       return { state: INITIAL, findings: [] };
     }
     const list = conditions(before, seen, rig);
-    const watches: Record<Name, Watch> = { ...before.watches };
+    // Laid out by hand, not spread: see check.ts.
+    const w0 = before.watches;
+    const watches: Record<Name, Watch> = {
+      stand: w0.stand,
+      brake: w0.brake,
+      traction: w0.traction,
+      bond: w0.bond,
+      seated: w0.seated,
+      locked: w0.locked,
+      rest: w0.rest,
+      auxP: w0.auxP,
+      auxN: w0.auxN,
+      auxPre: w0.auxPre,
+    };
     const findings: Finding[] = [];
     for (const c of list) {
       const isNew = c.source?.isNew ?? false;
@@ -179,7 +200,8 @@ export const securing: Check<SecuringState> = {
       holds &&
       isFresh(seen.berth, rig.link.fastReadingMs) &&
       isFresh(seen.latch, rig.link.fastReadingMs);
-    const proofs: Proof[] = [...(stands ? (['secured'] as const) : []), ...freeProof(seen, rig)];
+    const free = freeProof(seen, rig);
+    const proofs = stands ? (['secured'] as readonly Proof[]).concat(free) : free;
     return { state: { watches, wasLocked, wasSecured }, findings, proofs };
   },
 };

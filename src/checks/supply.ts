@@ -17,6 +17,7 @@ export interface SupplyState {
 }
 
 const INITIAL: SupplyState = { ready: CALM, sagging: CALM, foldedA: Number.POSITIVE_INFINITY };
+const READY = flag(1, 'supply.ready');
 /** Fold-back while below the minimum, share of the rated current per second. */
 const FOLD_PER_S = 0.25;
 /** Given back at this share of the ramp. */
@@ -43,11 +44,12 @@ function weakest(seen: Observation, rig: Rig) {
   return byFrequency
     ? {
         reading: s?.frequencyHz ?? Number.NaN,
-        limit: minFrequencyHz,
-        unit: 'Hz',
-        setting: 'supply.minFrequencyHz',
+        against: { limit: minFrequencyHz, unit: 'Hz', setting: 'supply.minFrequencyHz' },
       }
-    : { reading: s?.voltageV ?? Number.NaN, limit: minVoltageV, unit: 'V', setting: 'supply.minVoltageV' };
+    : {
+        reading: s?.voltageV ?? Number.NaN,
+        against: { limit: minVoltageV, unit: 'V', setting: 'supply.minVoltageV' },
+      };
 }
 
 function fold(foldedA: number, strong: boolean, currentA: number, seconds: number, rig: Rig): number {
@@ -91,10 +93,10 @@ export const supply: Check<SupplyState> = {
       : Number.POSITIVE_INFINITY;
     const s: SupplyState = { ready, sagging, foldedA };
     const findings: Finding[] = [
-      stateWatch('supply-not-ready', ready, 2, 0, reading.value.ready, flag(1, 'supply.ready'), nowMs),
+      stateWatch('supply-not-ready', ready, 2, 0, reading.value.ready, READY, nowMs),
     ];
     if (!loaded) return { state: s, findings };
-    const { reading: figure, ...against } = weakest(seen, rig);
+    const { reading: figure, against } = weakest(seen, rig);
     findings.push(
       state('supply-derated', Number.isFinite(foldedA), figure, against, nowMs),
       stateWatch('supply-sagging', sagging, 2, 1000 * rig.supply.recoverS, figure, against, nowMs),

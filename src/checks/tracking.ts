@@ -35,6 +35,8 @@ const INITIAL: TrackingState = {
 const DOWN_MARGIN_MS = 1000;
 /** An overshoot has died away by then; a current that still lies above its set-point does not follow it. */
 const OVERSHOOT_MS = 3000;
+/** States up to this one are healthy. */
+const HEALTHY = { limit: 2, unit: '', setting: 'converter.state' };
 const overshootA = (rig: Rig, setpointA: number): number =>
   setpointA * (1 + rig.converter.overshootPercent / 100);
 /** Headroom to the voltage limit under which the voltage loop governs and the current may lie below. */
@@ -44,9 +46,9 @@ const isRunningDown = (seen: Observation): boolean =>
   seen.phase === 'ramping-down' || seen.phase === 'tripped-ramping-down' || seen.phase === 'making-safe';
 
 /** ms after which the current must be below the routine break limit. */
-function stopsWithinMs(s: TrackingState, seen: Observation, rig: Rig): number {
+function stopsWithinMs(fromA: number, seen: Observation, rig: Rig): number {
   if (seen.phase === 'making-safe') return MAKE_SAFE.openPLatestMs + rig.contactors.openMs + DOWN_MARGIN_MS;
-  const rampMs = (1000 * Math.max(0, s.fromA)) / rig.ramp.downAPerS;
+  const rampMs = (1000 * Math.max(0, fromA)) / rig.ramp.downAPerS;
   return rampMs + rig.converter.trackingSettleMs + reportMarginMs(rig) + DOWN_MARGIN_MS;
 }
 
@@ -75,27 +77,25 @@ export const tracking: Check<TrackingState> = {
     const healthy = c.state === 0 || c.state === 1 || c.state === 2;
     const fault = watch(before.fault, healthy, converter.isNew, nowMs);
     const findings: Finding[] = [];
-    const faultAgainst = { limit: 2, unit: '', setting: 'converter.state' };
     if (!afterTrip(seen.phase)) {
-      findings.push(stateWatch('converter-fault', fault, 2, 0, c.state, faultAgainst, nowMs));
+      findings.push(stateWatch('converter-fault', fault, 2, 0, c.state, HEALTHY, nowMs));
     }
     const currentA = meter?.value.currentA ?? Number.NaN;
-    let s: TrackingState = { ...before, fault, off: follow(before, seen, rig) };
+    const off = follow(before, seen, rig);
     const down = isRunningDown(seen);
-    if (!down) s = { ...s, downPhase: '', wontStop: CALM };
-    else if (s.downPhase !== seen.phase) {
-      s = { ...s, downPhase: seen.phase, downSinceMs: nowMs, fromA: currentA, wontStop: CALM };
-    }
+    const begins = down && before.downPhase !== seen.phase;
+    const downPhase = down ? seen.phase : '';
+    const downSinceMs = begins ? nowMs : before.downSinceMs;
+    const fromA = begins ? currentA : before.fromA;
+    let wontStop = down && !begins ? before.wontStop : CALM;
+    let zero = before.zero;
     const breakA = rig.contactors.routineBreakA;
     if (meter?.isNew) {
       const isZero =
         Math.max(Math.abs(currentA), Math.abs(meter.value.currentMaxA), Math.abs(c.outputA)) <= breakA;
-      const due = down && nowMs - s.downSinceMs > stopsWithinMs(s, seen, rig);
-      s = {
-        ...s,
-        zero: isZero ? s.zero + 1 : 0,
-        wontStop: watch(s.wontStop, !due || Math.abs(currentA) <= breakA, true, nowMs),
-      };
+      const due = down && nowMs - downSinceMs > stopsWithinMs(fromA, seen, rig);
+      zero = isZero ? zero + 1 : 0;
+      wontStop = watch(wontStop, !due || Math.abs(currentA) <= breakA, true, nowMs);
     }
     if (underCurrent(seen.phase)) {
       const settleMs = rig.converter.trackingSettleMs;
@@ -108,14 +108,15 @@ export const tracking: Check<TrackingState> = {
       // An overshoot within its tolerance dies away by itself: it is a note elsewhere, and given its time here.
       const overshoots = c.outputA > c.appliedSetpointA && c.outputA <= overshootA(rig, c.appliedSetpointA);
       const forMs = overshoots ? Math.max(settleMs, OVERSHOOT_MS) : settleMs;
-      findings.push(stateWatch('current-not-tracking', s.off, 2, forMs, errorA, against, nowMs));
+      findings.push(stateWatch('current-not-tracking', off, 2, forMs, errorA, against, nowMs));
     }
     if (down) {
       const against = { limit: breakA, unit: 'A', setting: 'contactors.routineBreakA' };
-      findings.push(stateWatch('converter-wont-stop', s.wontStop, 2, 0, currentA, against, nowMs));
+      findings.push(stateWatch('converter-wont-stop', wontStop, 2, 0, currentA, against, nowMs));
     }
     const fresh = isFresh(meter, rig.link.fastReadingMs) && isFresh(converter, rig.link.fastReadingMs);
-    const stands = fresh && s.zero >= 2 && seen.ordered.setpointA === 0;
+    const stands = fresh && zero >= 2 && seen.ordered.setpointA === 0;
+    const s: TrackingState = { off, fault, zero, downPhase, downSinceMs, fromA, wontStop };
     return { state: s, findings, proofs: stands ? ['current-zero'] : [] };
   },
 };

@@ -84,22 +84,21 @@ export const trainContactors: Check<TrainState> = {
     const wasClosed = ordered.trainClosed && (before.wasClosed || (train.isNew && aux === 1));
     const mustBeClosed =
       ordered.trainClosed && Number.isNaN(asked) && (wasClosed || ordered.sinceMs.train > closeLateMs);
-    let s: TrainState = {
-      ...before,
+    const isNew = train.isNew;
+    // Ordered closed, everything about parting starts anew.
+    const anew = ordered.trainClosed && Number.isNaN(asked);
+    const s0: TrainState = {
       ever,
       wasClosed,
+      closedSamples: isNew ? (aux === 1 ? before.closedSamples + 1 : 0) : before.closedSamples,
+      openSamples: isNew ? (aux === 0 ? before.openSamples + 1 : 0) : before.openSamples,
+      parted: anew ? 0 : before.parted,
+      proven: anew ? false : before.proven,
       notClosed: watch(before.notClosed, !mustBeClosed || aux === 1, train.isNew, nowMs),
       stuckAux: watch(before.stuckAux, !(ever && asked > openLateMs) || aux === 0, train.isNew, nowMs),
+      hangsOn: anew ? CALM : before.hangsOn,
     };
-    if (train.isNew) {
-      s = {
-        ...s,
-        closedSamples: aux === 1 ? s.closedSamples + 1 : 0,
-        openSamples: aux === 0 ? s.openSamples + 1 : 0,
-      };
-    }
-    if (ordered.trainClosed && Number.isNaN(asked)) s = { ...s, parted: 0, proven: false, hangsOn: CALM };
-    if (seen.meter?.isNew && isAskedOpen) s = followPlug(s, asked, aux, seen, rig);
+    const s = seen.meter?.isNew && isAskedOpen ? followPlug(s0, asked, aux, seen, rig) : s0;
     return { state: s, findings: statements(s, seen, rig), proofs: standing(s, aux, seen, rig) };
   },
 };

@@ -82,12 +82,11 @@ export const batteryWindow: Check<WindowState> = {
     const now = shares(seen);
     const anyNew = seen.joined.some((raft) => seen.rafts[raft]?.isNew);
     const share = before.share.map((old, raft) => {
-      const fresh = now.get(raft) ?? Number.NaN;
+      const fresh = now[raft] ?? Number.NaN;
       if (Number.isNaN(old) || Number.isNaN(fresh)) return fresh;
       return anyNew ? old + SHARE_SMOOTHING * (fresh - old) : old;
     });
-    const shareOf = new Map([...share.entries()].filter(([, value]) => !Number.isNaN(value)));
-    const limits = raftLimits(seen, shareOf, rig);
+    const limits = raftLimits(seen, share, rig);
     const nowA = ceilingNow(seen, limits, share, rig);
     const ceilingA =
       anyNew || !Number.isFinite(before.ceilingA) ? smooth(before.ceilingA, nowA) : before.ceilingA;

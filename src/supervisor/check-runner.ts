@@ -58,8 +58,9 @@ export class CheckRunner {
       const result: CheckResult<unknown> = this.checks[i]!.run(this.#states[i], seen, this.rig);
       // One by one: spreading into push costs more than most checks.
       for (const f of result.findings) findings.push(f);
-      if (result.proofs) for (const p of result.proofs) proofs.push(p);
-      if (result.limits) for (const l of result.limits) limits.push(l);
+      const { proofs: proven, limits: named } = result;
+      if (proven !== undefined) for (const p of proven) proofs.push(p);
+      if (named !== undefined) for (const l of named) limits.push(l);
       end ??= result.end ?? null;
       ask ??= result.ask ?? null;
       mayJoinRaft ??= result.mayJoinRaft ?? null;

@@ -72,10 +72,19 @@ export class Readings {
 
   take(port: number, roles: ReportedRoles, nowMs: number): void {
     this.#devices[port] = renew(this.#devices[port] ?? null, roles.device, nowMs);
-    for (const role of SINGLE) {
-      const value = roles[role];
-      if (value !== undefined) this.#single[role] = renew(this.#single[role], value, nowMs);
-    }
+    // By name, not in a loop over the roles: a key that changes is looked up anew each time.
+    const single = this.#single;
+    single.converter = renewed(single.converter, roles.converter, nowMs);
+    single.meter = renewed(single.meter, roles.meter, nowMs);
+    single.loop = renewed(single.loop, roles.loop, nowMs);
+    single.isolation = renewed(single.isolation, roles.isolation, nowMs);
+    single.contactor = renewed(single.contactor, roles.contactor, nowMs);
+    single.bleeder = renewed(single.bleeder, roles.bleeder, nowMs);
+    single.latch = renewed(single.latch, roles.latch, nowMs);
+    single.berth = renewed(single.berth, roles.berth, nowMs);
+    single.train = renewed(single.train, roles.train, nowMs);
+    single.supply = renewed(single.supply, roles.supply, nowMs);
+    single.stop = renewed(single.stop, roles.stop, nowMs);
     for (let i = 0; i < roles.rafts.length && i < this.#rafts.length; i++) {
       const value = roles.rafts[i] ?? null;
       if (value !== null) this.#rafts[i] = renew(this.#rafts[i] ?? null, value, nowMs);
@@ -93,12 +102,20 @@ export class Readings {
 
   /** Forgets "new" marks; called after each step. */
   settle(): void {
-    for (const e of this.#devices) if (e !== null) e.isNew = false;
-    for (const e of this.#rafts) if (e !== null) e.isNew = false;
-    for (const role of SINGLE) {
-      const e = this.#single[role];
-      if (e !== null) e.isNew = false;
-    }
+    for (const e of this.#devices) settled(e);
+    for (const e of this.#rafts) settled(e);
+    const single = this.#single;
+    settled(single.converter);
+    settled(single.meter);
+    settled(single.loop);
+    settled(single.isolation);
+    settled(single.contactor);
+    settled(single.bleeder);
+    settled(single.latch);
+    settled(single.berth);
+    settled(single.train);
+    settled(single.supply);
+    settled(single.stop);
   }
 
   /** Written out field by field: spreading twenty of them and adding fifteen cost a tenth of a step. */
@@ -142,6 +159,13 @@ function seenOf<R extends Role>(entry: Entry | null, nowMs: number): Seen<R> | n
   const { value, sampleSinceMs, isNew } = entry;
   return { value: value as unknown as ReadingOf<R>, ageMs: nowMs - sampleSinceMs, isNew };
 }
+
+function settled(entry: Entry | null): void {
+  if (entry !== null) entry.isNew = false;
+}
+
+const renewed = (old: Entry | null, value: Entry['value'] | undefined, nowMs: number): Entry | null =>
+  value === undefined ? old : renew(old, value, nowMs);
 
 function renew(old: Entry | null, value: { readonly sample: number }, nowMs: number): Entry {
   if (old === null) return { value, sampleSinceMs: nowMs, isNew: true };
