@@ -13,7 +13,7 @@
  *
  * And one keeps a session cheap: a state that changes with every sample is laid out field by field, not spread
  * (`{ ...before, x }`). The engine gives each spread a shape of its own, and a state spread from the last one in
- * every step ends on its slowest path: measured, a third of all time went there.
+ * every step ends on its slowest path, field by field (seen in the profile of a session).
  */
 import type { Phase, ReadingOf, Role } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';

@@ -1,7 +1,8 @@
 /**
- * The readings of each role as one literal each, in the dictionary's order (src/rig/roles.ts). The dictionary alone
- * could say it in a loop, but an object grown key by key through one shared loop took a fifth of all coding time:
- * every reading had to look its shape up anew, field by field. A test holds this file against the dictionary.
+ * The readings of each role as one literal each, in the dictionary's order (src/rig/roles.ts). The dictionary
+ * alone could say it in a loop, but in an object grown key by key through one shared loop every field has its
+ * shape looked up anew (such stores stood high in the profile of a session). A test holds
+ * this file against the dictionary.
  */
 import type { ReadingOf, Role } from '../rig/roles.js';
 

@@ -118,7 +118,7 @@ export class Readings {
     settled(single.stop);
   }
 
-  /** Written out field by field: spreading twenty of them and adding fifteen cost a tenth of a step. */
+  /** Written out field by field: spreading twenty of them and adding fifteen was a tenth of a step in its profile. */
   observe(c: Circumstances): Observation {
     const { nowMs } = c;
     const single = this.#single;

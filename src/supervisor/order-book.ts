@@ -71,7 +71,7 @@ export class OrderBook {
     return this.#now;
   }
 
-  /** Written out: a spread and twelve keyed stores every step cost several times as much. */
+  /** Written out: a spread and twelve keyed stores were 4 % of a step in its profile. */
   view(nowMs: number): Ordered {
     const now = this.#now;
     const at = this.#atMs;
