@@ -16,7 +16,7 @@ const VOLTS = [
 export const I5: Invariant = {
   id: 'I5',
   onJournal:
-    'when unlock leaves, proven-dead was given since the last energising order and no trip stands, every charger and train auxiliary reads open, and output and plug read below 60 V pole to pole and each pole to chassis with the voltmeter’s error added',
+    'when unlock leaves, proven-dead was given since the last energising order (where a session was started at all) and no trip stands, every charger and train auxiliary reads open, and output and plug read below 60 V pole to pole and each pole to chassis with the voltmeter’s error added',
   onTruth:
     'in `released` with the lock open both charger poles are open and the plug is below 60 V pole to pole and to chassis; at the end no seated plug is free above it',
   watch: ({ picture, broken, faults }) => {
@@ -39,7 +39,8 @@ export const I5: Invariant = {
       },
       moment() {
         // The order leaves before the journal is told of the event that gave it.
-        if (freed && !picture.provenDead) broken('journal', 'unlock left without: proven-dead');
+        if (freed && picture.started && !picture.provenDead)
+          broken('journal', 'unlock left without: proven-dead');
         freed = false;
       },
       row(row) {
