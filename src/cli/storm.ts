@@ -23,6 +23,7 @@ interface Options {
 
 /** Failures that are made small and told in full; the rest are counted. */
 const TOLD_IN_FULL = 3;
+const LISTED = 40;
 const BAR_CELLS = 30;
 
 export function addStorm(program: Command): void {
@@ -127,4 +128,6 @@ function tell(report: StormReport, tookS: number, workers: number): void {
   say(`digest                ${report.digest} (seed ${report.seed})`);
   const words = `${report.sessions} sessions, ${failures.length} with a broken invariant`;
   say(failures.length === 0 ? words : paint('red', words));
+  for (const { index, result } of failures.slice(0, LISTED))
+    say(`  session ${index}: ${result.broken[0]?.text}`);
 }

@@ -57,7 +57,7 @@ const SPREAD: Readonly<Record<string, number>> = {
   'contactors.closeMs': 1.3,
   'contactors.openMs': 1.3,
   'battery.raft.cell.r0Ohm': 1.5,
-  'battery.raft.capacityAh': 1.5,
+  'battery.raft.cell.capacityAh': 1.5,
   'link.silenceMs': 1.5,
   'link.answerMs': 1.5,
 };

@@ -37,8 +37,9 @@ export const I2: Invariant = {
       row(row) {
         const open = row.get('poleP') === 0 || row.get('poleN') === 0;
         const delivers = row.get('setpointA') > matchCurrentA + NOISE_A;
-        // A converter that does not stop keeps its set-point whatever it is told.
-        if (parted.take(open && delivers && !faults.has('converter-wont-stop'), row.tMs))
+        // A converter that makes its own set-point keeps it whatever it is told.
+        const own = faults.has('converter-wont-stop') || faults.has('converter-steps');
+        if (parted.take(open && delivers && !own, row.tMs))
           broken('truth', `a set-point of ${row.get('setpointA').toFixed(1)} A stands with a pole open`);
       },
     };

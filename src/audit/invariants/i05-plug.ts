@@ -1,5 +1,5 @@
 /** I5: the plug is freed only with poles proven open and residual volts below 60 V, worst case. */
-import { type Invariant, lacking, plugV, SAFE_V } from './watch.js';
+import { type Invariant, lacking, makesByItself, plugV, SAFE_V } from './watch.js';
 
 /** A voltmeter of class 1 and one count, on the unfavourable side; from memory. */
 const worstV = (readV: number): number => Math.abs(readV) * 1.01 + 0.1;
@@ -22,6 +22,7 @@ export const I5: Invariant = {
   watch: ({ picture, broken, faults }) => {
     let last: { readonly free: boolean; readonly volts: number; readonly tMs: number } | null = null;
     let freed = false;
+    let wereOpen = false;
     return {
       entry(e) {
         if (!e.sent.some((o) => o.name === 'unlock')) return;
@@ -48,9 +49,11 @@ export const I5: Invariant = {
         const free = row.get('locked') === 0;
         last = { free: free && row.get('seated') === 1, volts, tMs: row.tMs };
         if (!free || picture.phase !== 'released') return;
+        // Poles that were open when the plug was freed, and made unasked afterwards, were proven rightly.
+        const open = row.get('poleP') === 0 && row.get('poleN') === 0;
+        wereOpen ||= open;
         const lacks = lacking({
-          'P open': row.get('poleP') === 0,
-          'N open': row.get('poleN') === 0,
+          'both poles open': open || (wereOpen && makesByItself(faults)),
           'plug below 60 V': volts <= SAFE_V,
         });
         if (lacks !== null) broken('truth', `the plug is free without: ${lacks}`);

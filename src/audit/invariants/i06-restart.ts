@@ -1,20 +1,10 @@
 /** I6: after a trip nothing restarts by itself, in this process or the next. */
 import { energises } from '../picture.js';
-import type { Invariant } from './watch.js';
+import { type Invariant, makesByItself } from './watch.js';
 
 const POLES = ['poleP', 'poleN', 'polePre', 'trainPoleP', 'trainPoleN'] as const;
 /** A pole ordered just before a trip still makes within its own time. */
 const MARGIN_MS = 100;
-
-/** With these a contactor makes unasked, or when it is repaired while its coil still stands from before the trip. */
-const MAKE_BY_THEMSELVES = [
-  'train-live',
-  'contactor-weld-at-rest',
-  'contactor-wont-close',
-  'aux-says-closed',
-  'train-wont-close',
-  'precharge-open',
-];
 
 export const I6: Invariant = {
   id: 'I6',
@@ -48,9 +38,8 @@ export const I6: Invariant = {
         const nowA = row.get('setpointA');
         const sinceMs = picture.tripMs === null ? Number.NaN : row.tMs - picture.tripMs;
         if (before !== null && sinceMs > rig.contactors.closeMs + MARGIN_MS) {
-          const byItself = MAKE_BY_THEMSELVES.some((fault) => faults.has(fault));
           for (const [i, pole] of POLES.entries())
-            if (!byItself && before[i] === 0 && closed[i] === 1)
+            if (!makesByItself(faults) && before[i] === 0 && closed[i] === 1)
               broken('truth', `${pole} makes after the trip`);
           if (nowA > setpointA + 0.1 && ![...faults].some((f) => f.startsWith('converter-')))
             broken('truth', `the set-point in force rises to ${nowA.toFixed(1)} A after the trip`);

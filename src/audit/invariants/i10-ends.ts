@@ -1,7 +1,7 @@
 /** I10: from any state, stop, trip or silence ends within a stated bound. */
 import type { Rig } from '../../rig/schema.js';
 import { isTrip } from '../picture.js';
-import { type Invariant, lacking, outputV, plugV, SAFE_V, type Told } from './watch.js';
+import { type Invariant, lacking, makesByItself, outputV, plugV, SAFE_V, type Told } from './watch.js';
 
 /** A plug that is dead and still not free after this is stuck; the session is over all the same. */
 const FREEING_S = 5;
@@ -27,6 +27,7 @@ export const I10: Invariant = {
     const bound = endBoundS(rig);
     let dueMs = Number.POSITIVE_INFINITY;
     let ended: Told | null = null;
+    let wereOpen = false;
     let last: { readonly tMs: number; readonly lacks: string | null } | null = null;
     return {
       entry(e) {
@@ -42,10 +43,11 @@ export const I10: Invariant = {
         if (!(e.tMs <= dueMs)) broken('journal', `ends ${((e.tMs - dueMs) / 1000).toFixed(1)} s too late`);
       },
       row(row) {
+        const open = ['poleP', 'poleN', 'polePre'].every((pole) => row.get(pole) === 0);
+        // Proven open, and made unasked afterwards: that was no word of the session.
+        wereOpen = open || (wereOpen && picture.provenDead);
         const lacks = lacking({
-          'P open': row.get('poleP') === 0,
-          'N open': row.get('poleN') === 0,
-          'pre-charge open': row.get('polePre') === 0,
+          'all poles open': open || (wereOpen && makesByItself(faults)),
           'output dead': outputV(row) <= SAFE_V,
           'plug dead': plugV(row) <= SAFE_V,
         });

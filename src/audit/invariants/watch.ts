@@ -51,6 +51,18 @@ export interface Invariant {
   readonly watch: (context: Context) => Watch;
 }
 
+/** With these a contactor makes unasked, or when it is repaired while its coil still stands from before. */
+const MAKE_BY_THEMSELVES = [
+  'train-live',
+  'contactor-weld-at-rest',
+  'contactor-wont-close',
+  'aux-says-closed',
+  'train-wont-close',
+  'precharge-open',
+];
+export const makesByItself = (faults: ReadonlySet<string>): boolean =>
+  MAKE_BY_THEMSELVES.some((fault) => faults.has(fault));
+
 /** Dead is below this: IEC 60204-1 6.2.4, published. */
 export const SAFE_V = 60;
 
