@@ -97,8 +97,9 @@ export class Converter {
     this.orderedV = Math.min(Math.max(0, voltageV), this.#rig.maxVoltageV);
   }
 
-  /** Fault: the set-point in force jumps, ignoring the slope. */
+  /** Fault: the set-point in force jumps, ignoring the slope; a blocked bridge delivers nothing all the same. */
   jump(stepA: number, nowMs: number): void {
+    if (!this.enabled) return;
     this.referenceA += stepA;
     this.#jumpHoldMs = nowMs + 3000;
   }

@@ -2,7 +2,7 @@
  * One side being bled, followed by its voltmeter: is it dead, and did the voltmeter see it die?
  *
  * A dead voltmeter reads zero too. So a side that was live in this session is dead only by a voltmeter that
- * read the live voltage, followed it down without a gap, and then stayed below the safe voltage. The output
+ * read the live voltage (where another instrument has read it, this one must have too), followed it down without a gap, and then stayed below the safe voltage. The output
  * side falls over many reports: its samples must lie on the bleeder's curve. The plug side falls within one
  * report: the extremes since the last report must reach from the live voltage down to the safe one.
  */
@@ -14,6 +14,8 @@ export interface SideSample {
   readonly mostV: number;
   /** The greater of both poles to chassis. */
   readonly chassisV: number;
+  /** The same side by another instrument, where one sees it; NaN otherwise. */
+  readonly otherV: number;
   readonly bleeding: boolean;
   readonly tMs: number;
 }
@@ -26,7 +28,7 @@ export interface SideRule {
 }
 
 export interface SideState {
-  /** Above the safe voltage at some time in this session, by this voltmeter. */
+  /** Above the safe voltage at some time in this session, by this voltmeter or by another that sees the side. */
   readonly live: boolean;
   readonly volts: number;
   readonly tMs: number;
@@ -76,7 +78,7 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const limitV = rule.safeV - UNCERTAIN_V;
   const isBelow = volts <= limitV && sample.mostV <= limitV && sample.chassisV <= limitV;
   const below = isBelow ? s.below + 1 : 0;
-  const isLive = volts > rule.safeV || sample.mostV > rule.safeV;
+  const isLive = volts > rule.safeV || sample.mostV > rule.safeV || sample.otherV > rule.safeV;
   if (!s.live)
     return { live: isLive, volts, tMs, onCurve: s.onCurve, jumped: s.jumped, jumpedMs: s.jumpedMs, below };
   // Rising again, or standing: whatever was followed before says nothing about this voltage.

@@ -42,7 +42,8 @@ export const presenceShoes: Check<ShoesState> = {
       stateWatch('shoe-off', n, SAMPLES, 0, senseN, sense, seen.nowMs, 'N'),
       stateWatch('plate-exposed', cover, SAMPLES, 0, plateCovered, flag(1, 'latch.plateCovered'), seen.nowMs),
     ];
-    const stands = proven && isFresh(latch, rig.link.fastReadingMs);
+    // A single bad sample trips nothing, but nothing is made live on it either.
+    const stands = proven && allGood && isFresh(latch, rig.link.fastReadingMs);
     return { state: { p, n, cover, good, proven }, findings, proofs: stands ? ['presence'] : [] };
   },
 };

@@ -75,9 +75,25 @@ function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
     leastV: low * high <= 0 ? 0 : Math.min(Math.abs(low), Math.abs(high)),
     mostV: Math.max(Math.abs(low), Math.abs(high)),
     chassisV: Math.max(Math.abs(p), Math.abs(n)),
+    otherV: isOutput ? converterV(seen, rig) : trainSideV(seen, rig),
     bleeding: on === 1 || mayBleed(seen, side),
     tMs: sampleMs(seen, rig, 'meter'),
   };
+}
+
+/** The converter sees its own output. */
+function converterV(seen: Observation, rig: Rig): number {
+  return isFresh(seen.converter, rig.link.fastReadingMs)
+    ? Math.abs(seen.converter.value.outputV)
+    : Number.NaN;
+}
+
+/** With its contactors closed the train's bus is the plug side. */
+function trainSideV(seen: Observation, rig: Rig): number {
+  const { train } = seen;
+  if (!isFresh(train, rig.link.fastReadingMs)) return Number.NaN;
+  const { closedP, closedN, trainV } = train.value;
+  return closedP === 1 && closedN === 1 ? Math.abs(trainV) : Number.NaN;
 }
 
 /** The bleeder may be on before its port has said so: the meter may sit on another port. */

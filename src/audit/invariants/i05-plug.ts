@@ -22,7 +22,7 @@ export const I5: Invariant = {
   watch: ({ picture, broken, faults }) => {
     let last: { readonly free: boolean; readonly volts: number; readonly tMs: number } | null = null;
     let freed = false;
-    let wereOpen = false;
+    let wasSafe = false;
     return {
       entry(e) {
         if (!e.sent.some((o) => o.name === 'unlock')) return;
@@ -47,15 +47,18 @@ export const I5: Invariant = {
       row(row) {
         const volts = plugV(row);
         const free = row.get('locked') === 0;
-        last = { free: free && row.get('seated') === 1, volts, tMs: row.tMs };
-        if (!free || picture.phase !== 'released') return;
-        // Poles that were open when the plug was freed, and made unasked afterwards, were proven rightly.
-        const open = row.get('poleP') === 0 && row.get('poleN') === 0;
-        wereOpen ||= open;
         const lacks = lacking({
-          'both poles open': open || (wereOpen && makesByItself(faults)),
+          'P open': row.get('poleP') === 0,
+          'N open': row.get('poleN') === 0,
           'plug below 60 V': volts <= SAFE_V,
         });
+        const released = picture.phase === 'released';
+        // What was safe when the freeing was ordered, and made live unasked before or after the bolt moved, was
+        // proven rightly.
+        if (released && lacks === null) wasSafe = true;
+        const excused = wasSafe && makesByItself(faults);
+        last = { free: free && row.get('seated') === 1 && !excused, volts, tMs: row.tMs };
+        if (!(free && released) || excused) return;
         if (lacks !== null) broken('truth', `the plug is free without: ${lacks}`);
       },
       end() {

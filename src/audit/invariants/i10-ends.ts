@@ -27,7 +27,7 @@ export const I10: Invariant = {
     const bound = endBoundS(rig);
     let dueMs = Number.POSITIVE_INFINITY;
     let ended: Told | null = null;
-    let wereOpen = false;
+    let wereSafe = false;
     let last: { readonly tMs: number; readonly lacks: string | null } | null = null;
     return {
       entry(e) {
@@ -43,23 +43,24 @@ export const I10: Invariant = {
         if (!(e.tMs <= dueMs)) broken('journal', `ends ${((e.tMs - dueMs) / 1000).toFixed(1)} s too late`);
       },
       row(row) {
-        const open = ['poleP', 'poleN', 'polePre'].every((pole) => row.get(pole) === 0);
-        // Proven open, and made unasked afterwards: that was no word of the session.
-        wereOpen = open || (wereOpen && picture.provenDead);
         const lacks = lacking({
-          'all poles open': open || (wereOpen && makesByItself(faults)),
+          'P open': row.get('poleP') === 0,
+          'N open': row.get('poleN') === 0,
+          'pre-charge open': row.get('polePre') === 0,
           'output dead': outputV(row) <= SAFE_V,
           'plug dead': plugV(row) <= SAFE_V,
         });
-        last = { tMs: row.tMs, lacks };
+        // Proven rightly, and made live unasked afterwards: that was no word of the session.
+        wereSafe = lacks === null || (wereSafe && picture.provenDead);
+        last = { tMs: row.tMs, lacks: wereSafe && makesByItself(faults) ? null : lacks };
       },
       end(told) {
         // A journal on a full disk cannot hold its end; what was told to people must be true all the same.
         if (ended === null && picture.started && told === null)
           broken('journal', 'a session was started and has no end');
         const claim = told ?? ended;
-        // A refusal claims only that nothing was done; a train that is live unasked is one more reason for it.
-        const claims = claim?.outcome === 'refused' ? !faults.has('train-live') : claim?.endState.provenDead;
+        // A refusal claims only that nothing was done; what is live or closed unasked is one more reason for it.
+        const claims = claim?.outcome === 'refused' ? !makesByItself(faults) : claim?.endState.provenDead;
         if (claims !== true) return;
         if (last !== null && last.lacks !== null) broken('truth', `ended without: ${last.lacks}`, last.tMs);
       },

@@ -36,13 +36,14 @@ export const I12: Invariant = {
   onJournal:
     'when an energising order leaves, plug or shoes read seated and locked, the train at its stand, braked, with traction inhibited and bonded; while the plug reads above 60 V, a loss of any is a trip within the time of the stop chain',
   onTruth:
-    'the plug rises above 60 V only seated, locked, bonded and immobilised; a loss of any while it is above 60 V is followed by a trip within the time of the stop chain',
+    'the plug does not rise above 60 V once it has not been seated, locked, bonded and immobilised for the time of the stop chain; a loss of any while it is above 60 V is followed by a trip within the time of the stop chain',
   watch: ({ rig, picture, faults, broken }) => {
     const limitMs = Math.max(rig.tripTimes.stopChainMs, rig.tripTimes.loopMs) + 2 * rig.link.periodMs;
     const read = new Standing(limitMs);
     // A port may fall silent with the loss; then the silence is what is seen.
     const truly = new Standing(limitMs + rig.tripTimes.silenceMs);
     let wasV = 0;
+    let looseMs = Number.NaN;
     return {
       entry(e) {
         if (!e.sent.some(energises)) return;
@@ -59,8 +60,10 @@ export const I12: Invariant = {
       row(row) {
         const volts = plugV(row);
         const lacks = trulyLoose(rig, row);
-        // What the train puts there unasked no order of ours has put there.
-        const ours = !faults.has('train-live');
+        if (lacks === null) looseMs = Number.NaN;
+        else if (Number.isNaN(looseMs)) looseMs = row.tMs;
+        // A contactor may be on its way when something comes loose. What the train does unasked is no order of ours.
+        const ours = !faults.has('train-live') && row.tMs - looseMs > limitMs;
         if (ours && wasV <= SAFE_V && volts > SAFE_V && lacks !== null)
           broken('truth', `the plug rises to ${volts.toFixed(0)} V without: ${lacks}`);
         wasV = volts;

@@ -24,6 +24,7 @@ const sample = (
   mostV: most,
   leastV: least,
   chassisV: volts / 2,
+  otherV: Number.NaN,
   bleeding: true,
   ...more,
 });
@@ -33,6 +34,22 @@ const curve = (tauMs: number, fromV: number, steps: number): SideSample[] =>
   Array.from({ length: steps }, (_, k) =>
     sample(k * 50, fromV * Math.exp((-k * 50) / tauMs), fromV * Math.exp((-Math.max(0, k - 1) * 50) / tauMs)),
   );
+
+describe('a voltmeter that never saw the side live', () => {
+  const silent = (otherV: number): SideState =>
+    follow(output, [
+      ...Array.from({ length: 10 }, (_, k) => sample(k * 50, 0, 0, 0, { otherV })),
+      ...Array.from({ length: 10 }, (_, k) => sample(500 + k * 50, 0, 0, 0)),
+    ]);
+  it('proves nothing where another instrument did', () => {
+    expect(isDead(silent(700))).toBe(false);
+    expect(unproven(silent(700))).toBe(true);
+  });
+  it('is believed where the other saw nothing either', () => {
+    expect(isDead(silent(20))).toBe(true);
+    expect(isDead(silent(Number.NaN))).toBe(true);
+  });
+});
 
 describe('the converter side', () => {
   it('W8: 750 V through τ 0.48 s is below 60 V after 1.212 s, dead three samples later', () => {

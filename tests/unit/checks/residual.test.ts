@@ -7,7 +7,7 @@ const tauMs = 1000 * depot.bleeder.plugOhm * depot.connection.cable.capacitanceF
 
 function bleeding(plugAt: (ms: number) => number, reports: number, trainV = 0) {
   const scene = new Scene().charging(0, 'parting-train');
-  scene.volts('output', 0);
+  scene.volts('output', 0).converter.outputV = 0;
   const run = new Run(residual, scene).reports(4);
   Object.assign(scene.train, { closedP: 0, closedN: 0, trainV });
   scene
