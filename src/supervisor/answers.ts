@@ -34,6 +34,11 @@ export class Answers {
     const order = sent.orders[body.failed ?? 0];
     this.journal.record(nowMs, 'answer', { port, re: body.re, answer: body.answer, order });
     if (order?.name === 'clear-latch') return 'not-cleared';
+    // What it rests on may have been lost on the way: both are said again, in their order.
+    if (body.answer === 'not-permitted' && this.outbox.olderWaits(port, body.re)) {
+      this.outbox.postpone(sent, nowMs);
+      return null;
+    }
     // On the way down the device may already have withdrawn what a last set-point needed.
     const late = order?.name === 'setpoint' && this.regulator.mode !== 'govern';
     if (!late)

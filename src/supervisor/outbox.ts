@@ -149,6 +149,16 @@ export class Outbox {
     return found ?? null;
   }
 
+  /** An earlier order to the same device has no answer yet: it may have been lost on the way. */
+  olderWaits(port: number, seq: number): boolean {
+    return this.#unanswered.some((u) => u.port === port && u.seq < seq);
+  }
+
+  /** The device could not do it yet: it is said again after what came before it, and is not answered till then. */
+  postpone(frame: Unanswered, nowMs: number): void {
+    this.#unanswered.push({ ...frame, saidMs: nowMs });
+  }
+
   /** Oldest frame without an answer for longer than `answerMs`, forgotten once told. */
   overdue(nowMs: number, answerMs: number): Unanswered | null {
     const at = this.#unanswered.findIndex((u) => nowMs - u.sentMs > answerMs);

@@ -152,6 +152,22 @@ describe('the outbox', () => {
     expect(sent).toHaveLength(3);
   });
 
+  it('says again in their order what could not be done because the order before it was lost', () => {
+    const { outbox, sent } = bench();
+    outbox.dispatch([order('open-p')], 0);
+    outbox.dispatch([order('bleed-output', { on: 1 })], 70);
+    const refused = { verb: 'answer', re: 2, answer: 'not-permitted', failed: 0 } as const;
+    const found = outbox.answered(1, refused);
+    expect(outbox.olderWaits(1, 2)).toBe(true);
+    expect(outbox.olderWaits(1, 1)).toBe(false);
+    if (found !== null) outbox.postpone(found, 72);
+    outbox.insist(200, 100);
+    expect(sent.slice(2).map((s) => s.names)).toEqual([['open-p'], ['bleed-output']]);
+    // Its time runs from when it was first said.
+    expect(outbox.overdue(672, 600)?.orders[0]?.name).toBe('open-p');
+    expect(outbox.overdue(672, 600)?.orders[0]?.name).toBe('bleed-output');
+  });
+
   it('matches answers by port and frame, each once', () => {
     const { outbox } = bench();
     outbox.dispatch([order('make-safe')], 0);
