@@ -7,6 +7,11 @@ import type { StartFault } from './handshake.js';
 import type { Found } from './outcome.js';
 
 export const PROVEN_DEAD: readonly Proof[] = ['open-p', 'open-n', 'output-dead', 'plug-dead'];
+/**
+ * After a trip the train must be seen open as well: it may have been joining when it came, and a plug that is dead
+ * behind closed contactors becomes live with the next raft.
+ */
+export const PROVEN_SAFE: readonly Proof[] = [...PROVEN_DEAD, 'train-open'];
 
 /** May-start: the latch, the handshake, the wish, and every standing finding that refuses a start. */
 export function againstStart(

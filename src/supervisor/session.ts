@@ -6,6 +6,7 @@
 import type { SessionEvent, TimerId } from '../../machines/vocabulary.js';
 import { CATALOGUE } from '../checks/catalogue.js';
 import { type EndReason, isFresh, type Observation, type Proof } from '../checks/check.js';
+import { afterTrip } from '../checks/phases.js';
 import type { JournalWriter } from '../journal/writer.js';
 import { decodeToSupervisor } from '../link/codec.js';
 import { FrameGate } from '../link/frame-gate.js';
@@ -28,7 +29,7 @@ import { Readings } from './observe.js';
 import { OrderBook } from './order-book.js';
 import { Outbox } from './outbox.js';
 import { type EndState, type Outcome, outcomeOf } from './outcome.js';
-import { PROVEN_DEAD } from './permission.js';
+import { PROVEN_DEAD, PROVEN_SAFE } from './permission.js';
 import { portsOf } from './ports.js';
 import { Regulator } from './regulator.js';
 import type { PersonOrder, SessionOutputs, SessionSetup } from './session-types.js';
@@ -224,7 +225,8 @@ export class Session {
     this.#accounts.take(seen);
     const said = this.#checks.run(seen, this.#answers.findings(nowMs));
     const proofs = new Set<Proof | 'proven-dead'>(said.proofs);
-    if (PROVEN_DEAD.every((p) => proofs.has(p))) proofs.add('proven-dead');
+    const needed = afterTrip(this.#conduct.phase) ? PROVEN_SAFE : PROVEN_DEAD;
+    if (needed.every((p) => proofs.has(p))) proofs.add('proven-dead');
     this.#proofs = proofs;
     const changed = this.#findings.take(said.findings);
     const phase = this.#conduct.phase;

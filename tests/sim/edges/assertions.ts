@@ -109,7 +109,6 @@ export const ASSERTIONS: Readonly<Record<string, Assertion>> = {
   released: all(apartAndDead, ordered('unlock')),
   'tripped-ramping-down': charging,
   'making-safe': ordered('make-safe'),
-  // The train's contactors are not asked for: see the known defect in edges.test.ts.
-  safe: all(open(...POLES, 'polePre'), dead('out'), dead('plug'), withoutCurrent),
+  safe: apartAndDead,
   'not-proven-dead': all(open(...POLES), withoutCurrent),
 };
