@@ -29,7 +29,8 @@ function oneOfEach(): MachineEdge[] {
     const pair = `${stateOf(edge.from)} ${edge.event}`;
     if (!picked.has(pair)) picked.set(pair, edge);
   }
-  return [...picked.values()];
+  // Every second one: the whole has a command of its own.
+  return [...picked.values()].filter((_, k) => k % 2 === 0);
 }
 
 const isPicked = ({ name, drawn }: Way): boolean => {
@@ -64,7 +65,7 @@ describe('the edges of the machine', () => {
 });
 
 describe(
-  WHOLE ? 'every edge through the real stack' : 'every event in every state through the real stack',
+  WHOLE ? 'every edge through the real stack' : 'a half of all events in all states through the real stack',
   () => {
     const wished = WHOLE ? EDGES : oneOfEach();
     const campaign = new Campaign(EDGES);

@@ -11,7 +11,7 @@ import type { PersonOrder } from '../../src/supervisor/session-types.js';
 const { rig } = loadRig('depot-cable');
 
 async function session(more: Partial<Scenario>, order: PersonOrder['order'] = 'start') {
-  const scenario = { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 1 }, ...more };
+  const scenario = { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 0.8 }, ...more };
   const lines: string[] = [];
   /** Highest set-point ordered, and the highest fall from one to the next. */
   const setpoints: { atMs: number; currentA: number }[] = [];

@@ -32,7 +32,7 @@ async function attacked(threat: Threat | null, direction: Direction) {
   const run = await withTemporaryFolder((folder) =>
     runJudged({
       loaded,
-      scenario: { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 1.5 } },
+      scenario: { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 1.1 } },
       stateDir: folder,
       wire: (links, clock) =>
         links.map(
