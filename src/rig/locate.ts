@@ -23,8 +23,23 @@ const FORBIDDEN_KEY = '__proto__';
 
 export const dotted = (keys: PathKeys): string => keys.map(String).join('.');
 
+/** Documents read last, by file and text: variants of one rig share their base, and what was read never changes. */
+const read = new Map<string, Located>();
+const KEPT_AT_MOST = 16;
+
 /** Parses one document. @throws InputError with every syntax fault. */
 export function parseYaml(text: string, file: string): Located {
+  const key = `${file}\n${text}`;
+  const root = read.get(key) ?? parse(text, file);
+  // The one used last stands last: the first is the one to let go.
+  read.delete(key);
+  read.set(key, root);
+  const [oldest] = read.keys();
+  if (read.size > KEPT_AT_MOST && oldest !== undefined) read.delete(oldest);
+  return root;
+}
+
+function parse(text: string, file: string): Located {
   const counter = new LineCounter();
   const document = parseDocument(text, { lineCounter: counter, prettyErrors: false, uniqueKeys: true });
   const lineAt = (offset: number | undefined) =>
