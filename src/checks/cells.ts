@@ -99,6 +99,6 @@ function atCeiling(seen: Observation, rig: Rig): Finding {
   const room =
     battery.length === 0 ||
     (soc < rig.battery.ceilingSoc && battery.some((v) => v.cellMaxV < rig.battery.raft.ceilingCellV));
-  const against = { limit: rig.battery.ceilingSoc, unit: '', setting: 'battery.ceilingSoc' };
+  const against = { limit: rig.battery.ceilingSoc, unit: 'share', setting: 'battery.ceilingSoc' };
   return state('at-ceiling', !room, soc, against, seen.nowMs);
 }

@@ -45,7 +45,7 @@ export interface LoopFigures {
 /** Below this share of a sound loop's r.m.s. the loop is open. */
 const OPEN_SHARE = 0.1;
 /** Conducts both ways: the half waves differ by less than this. */
-const SYMMETRIC = 0.1;
+export const SYMMETRIC = 0.1;
 /** A peak may differ from the one that mean and r.m.s. predict by this share of the nominal peak. */
 const PEAK_SHARE = 0.3;
 
@@ -74,10 +74,17 @@ function peaks(meanA: number, rmsA: number, kappa: number): { a: number; b: numb
   return { a, b: Math.max(0, Math.PI * (m1 * a - meanA)) };
 }
 
+/** Peak current through a sound loop without diode drop. */
+const nominalPeak = (pilot: Pilot): number =>
+  (pilot.sourceVrms * Math.SQRT2) / (pilot.sourceOhm + pilot.coreOhm);
+
+/** R.m.s. current below which the loop is open: half a sine's r.m.s. is half its peak. */
+export const openBelowA = (pilot: Pilot): number => (OPEN_SHARE * nominalPeak(pilot)) / 2;
+
 export function loopFigures(features: LoopFeatures, pilot: Pilot): LoopFigures {
   const { meanA, rmsA } = features;
   const peakV = pilot.sourceVrms * Math.SQRT2;
-  const nominalPeakA = peakV / (pilot.sourceOhm + pilot.coreOhm);
+  const nominalPeakA = nominalPeak(pilot);
   const none = Number.NaN;
   const unclear = (): LoopFigures => ({
     seriesOhm: none,
@@ -88,7 +95,7 @@ export function loopFigures(features: LoopFeatures, pilot: Pilot): LoopFigures {
     verdict: 'unclear',
   });
   if (!(Number.isFinite(meanA) && Number.isFinite(rmsA) && rmsA >= 0)) return unclear();
-  if (rmsA < (OPEN_SHARE * nominalPeakA) / 2) {
+  if (rmsA < openBelowA(pilot)) {
     const seriesOhm = Number.POSITIVE_INFINITY;
     return { seriesOhm, shuntOhm: none, meanA, rmsA, asymmetry: none, verdict: 'open' };
   }

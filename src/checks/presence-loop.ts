@@ -5,7 +5,14 @@ import type { Rig } from '../rig/schema.js';
 import type { Code } from './catalogue.js';
 import { type Check, type Finding, isFresh, type Observation } from './check.js';
 import { type Against, state } from './finding.js';
-import { type LoopFigures, type LoopVerdict, loopFigures, type Pilot } from './loop-figures.js';
+import {
+  type LoopFigures,
+  type LoopVerdict,
+  loopFigures,
+  openBelowA,
+  type Pilot,
+  SYMMETRIC,
+} from './loop-figures.js';
 import { afterTrip, between } from './phases.js';
 import { CALM, ripe, since, type Watch, watch } from './watch.js';
 
@@ -41,7 +48,7 @@ const INITIAL: LoopState = { bad: CALM, genuine: 0, proven: false, wasOn: false,
 
 const NO_EVIDENCE = {
   reading: Number.NaN,
-  against: { limit: Number.NaN, unit: '', setting: 'pilot' },
+  against: { limit: Number.NaN, unit: 'A', setting: 'pilot' },
 };
 
 function evidence(code: Code, f: LoopFigures, pilot: Pilot): { reading: number; against: Against } {
@@ -61,9 +68,15 @@ function evidence(code: Code, f: LoopFigures, pilot: Pilot): { reading: number; 
       };
     }
     case 'loop-open':
-      return { reading: f.rmsA, against: { limit: 0.1, unit: 'A', setting: 'pilot.sourceOhm' } };
+      return {
+        reading: f.rmsA,
+        against: { limit: openBelowA(pilot), unit: 'A', setting: 'pilot.sourceOhm' },
+      };
     default:
-      return { reading: f.asymmetry, against: { limit: 0.1, unit: '', setting: 'pilot.genuineShuntOhm' } };
+      return {
+        reading: f.asymmetry,
+        against: { limit: SYMMETRIC, unit: 'share', setting: 'pilot.diodeDropV' },
+      };
   }
 }
 

@@ -36,10 +36,9 @@ export const presenceShoes: Check<ShoesState> = {
     const good = isNew ? (allGood ? before.good + 1 : 0) : before.good;
     const failing = ripe(p, SAMPLES) || ripe(n, SAMPLES) || ripe(cover, SAMPLES);
     const proven = !failing && (before.proven || good >= PROVING_SAMPLES);
-    const sense = flag(1, 'latch.sense');
     const findings: Finding[] = [
-      stateWatch('shoe-off', p, SAMPLES, 0, senseP, sense, seen.nowMs, 'P'),
-      stateWatch('shoe-off', n, SAMPLES, 0, senseN, sense, seen.nowMs, 'N'),
+      stateWatch('shoe-off', p, SAMPLES, 0, senseP, flag(1, 'latch.senseP'), seen.nowMs, 'P'),
+      stateWatch('shoe-off', n, SAMPLES, 0, senseN, flag(1, 'latch.senseN'), seen.nowMs, 'N'),
       stateWatch('plate-exposed', cover, SAMPLES, 0, plateCovered, flag(1, 'latch.plateCovered'), seen.nowMs),
     ];
     // A single bad sample trips nothing, but nothing is made live on it either.

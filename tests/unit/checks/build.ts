@@ -2,7 +2,7 @@
 import type { Code } from '../../../src/checks/catalogue.js';
 import type { Check, CheckResult, Finding, Observation, Ordered, Seen } from '../../../src/checks/check.js';
 import { loadRig } from '../../../src/rig/load.js';
-import type { Phase, ReadingOf, Role } from '../../../src/rig/roles.js';
+import { type Phase, type ReadingOf, ROLES, type Role } from '../../../src/rig/roles.js';
 import type { Rig } from '../../../src/rig/schema.js';
 
 type Open<T> = { -readonly [K in keyof T]: T[K] };
@@ -250,6 +250,40 @@ export class Scene {
   }
 }
 
+/** Units a figure of a finding may have; none belongs to flags and states, which are told by small whole numbers. */
+const UNITS = new Set(['A', 'V', 'A/s', 's', 'ms', 'Hz', 'ohm', 'degC', 'W', 'share', 'J', '%', 'mohm', 'K']);
+const FLAGS = new Set([0, 1, 2, 3]);
+
+/** What people read of any finding, whatever its verdict: a code of this check, and a setting they can look up. */
+function wellStated(
+  check: Pick<Check<never>, 'name' | 'codes'>,
+  found: Finding,
+  { rig, nowMs }: Scene,
+): void {
+  const { code, setting, unit, limit, sinceMs } = found;
+  const wrong = (what: string) => new Error(`${check.name} states ${code} with ${what}`);
+  if (!check.codes.includes(code)) throw wrong('a code it does not declare');
+  if (!inRig(rig, setting) && !inReadings(setting))
+    throw wrong(`the setting '${setting}', unknown to the rig`);
+  if (unit === '' ? !FLAGS.has(limit) : !UNITS.has(unit)) throw wrong(`the unit '${unit}' for ${limit}`);
+  if (!(sinceMs <= nowMs)) throw wrong(`sinceMs ${sinceMs}, which lies ahead`);
+}
+
+function inRig(rig: Rig, setting: string): boolean {
+  let node: unknown = rig;
+  for (const key of setting.split('.')) {
+    if (typeof node !== 'object' || node === null || !(key in node)) return false;
+    node = (node as Record<string, unknown>)[key];
+  }
+  return true;
+}
+
+/** A flag of a device is held against what it must be, not against the rig. */
+function inReadings(setting: string): boolean {
+  const [role = '', field = ''] = setting.split('.');
+  return role in ROLES && ROLES[role as Role].fields.some(({ name }) => name === field);
+}
+
 /** A check with its state, fed by a scene. */
 export class Run<S> {
   state: S;
@@ -265,6 +299,7 @@ export class Run<S> {
 
   #take(seen: Observation): CheckResult<S> {
     this.last = this.check.run(this.state, seen, this.scene.rig);
+    for (const finding of this.last.findings) wellStated(this.check, finding, this.scene);
     this.state = this.last.state;
     return this.last;
   }

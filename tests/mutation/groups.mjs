@@ -1,0 +1,51 @@
+/**
+ * Which tests the mutants of which files are run against: each file with the tests written for it, so that a run
+ * of one file takes a minute. A file of the two folders that is in no group, or a test that is not there, is told.
+ */
+import { existsSync, readdirSync } from 'node:fs';
+
+const CHECKS = 'src/checks';
+const TESTS = 'tests/unit/checks';
+/** Holds names and codes of all checks; every check is run against it too. */
+const CATALOGUE = 'catalogue';
+
+/** Words for people, with no decision in them. */
+export const NOT_MUTATED = ['codes-charge', 'codes-circuit', 'code-entry'];
+
+/** Files whose tests do not have their name. */
+const TESTED_BY = {
+  check: ['freshness', 'securing', 'heat'],
+  estimate: ['cable-figures', 'isolation-curve', 'precharge-curve'],
+  finding: ['securing', 'over-voltage', 'contactors'],
+  index: [CATALOGUE],
+  'isolation-record': ['isolation-curve'],
+  'isolation-verdict': ['isolation-curve', 'isolation-dead', 'isolation-live'],
+  'least-squares': ['least-squares', 'isolation-curve', 'precharge-curve', 'loop-waveform'],
+  'loop-candidates': ['loop-waveform'],
+  'loop-fit': ['loop-waveform'],
+  'loop-lines': ['loop-waveform'],
+  'loop-model': ['loop-waveform'],
+  'loop-residual': ['loop-waveform'],
+  'per-rig': ['residual', 'cells', 'rafts'],
+  phases: ['phases', 'heat', 'over-current'],
+  'raft-limits': ['window'],
+  settle: ['isolation-dead', 'isolation-live', 'known-resistor'],
+  tolerance: ['tolerance', 'plausibility', 'tracking', 'over-current', 'hold-point'],
+  where: ['where', 'contactors', 'poles-open', 'rafts'],
+};
+
+/** @returns {{name: string, mutate: string[], tests: string[]}[]} */
+export function groups() {
+  const testFile = (name) => `${TESTS}/${name}.test.ts`;
+  const checks = readdirSync(CHECKS)
+    .filter((file) => file.endsWith('.ts'))
+    .map((file) => file.slice(0, -'.ts'.length))
+    .filter((name) => !NOT_MUTATED.includes(name))
+    .map((name) => ({
+      name,
+      mutate: [`${CHECKS}/${name}.ts`],
+      tests: [...new Set([...(TESTED_BY[name] ?? [name]), CATALOGUE])].map(testFile).filter(existsSync),
+    }));
+  const machines = { name: 'machines', mutate: ['machines/*.ts'], tests: ['tests/model/*.test.ts'] };
+  return [machines, ...checks];
+}
