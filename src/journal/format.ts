@@ -6,7 +6,8 @@
  * with n counting from 0 without gaps and t never falling. The first record is the `header`. A `seal` record
  * closes a block: its hash is SHA-256 over the hex text of the previous seal (64 zeros for the first)
  * followed by the raw bytes of the block, that is of every line since the previous seal line (itself
- * included) up to the one before this seal. Bulk hashing therefore verifies a journal.
+ * included) up to the one before this seal. Bulk hashing therefore verifies a journal. Byte by byte, with what
+ * each level of protection proves: src/journal/FORMAT.md.
  */
 import { createHash } from 'node:crypto';
 
@@ -18,7 +19,9 @@ export const FIRST_SEAL = '0'.repeat(64);
 
 /**
  * header   what this journal belongs to
- * rig      the whole rig as used
+ * rig      the whole rig as used: body {rig}
+ * setup    what the session was given besides: the wish, and what stood against a start before anything was read
+ * clock    wall time beside the monotonic time of the record, at the start and every ten seconds or so
  * device   identity given in a handshake
  * frame    a received line that passed the frame gate: body [port, line as it came]
  * tick     a step taken because nothing arrived: body null
@@ -37,12 +40,15 @@ export const FIRST_SEAL = '0'.repeat(64);
  * sync     the store confirmed everything up to a sequence
  * wave     pilot samples
  * tag      an event tag of the device
+ * fault    the supervisor itself failed: body {why}; make-safe and the end follow
  * end      the outcome
  * seal     closes a block
  */
 export type RecordKind =
   | 'header'
   | 'rig'
+  | 'setup'
+  | 'clock'
   | 'device'
   | 'frame'
   | 'tick'
@@ -61,6 +67,7 @@ export type RecordKind =
   | 'sync'
   | 'wave'
   | 'tag'
+  | 'fault'
   | 'end'
   | 'seal';
 
@@ -77,6 +84,20 @@ export interface JournalHeader {
   readonly wallMs: number;
   /** Who asked for the session. */
   readonly by: string;
+  /** Fingerprint of the public key the seals are signed for; null for a journal without signatures. */
+  readonly key: string | null;
+}
+
+/** A seal: the hash of its block and, in a signed journal, the Ed25519 signature of it, base64. */
+export interface SealBody {
+  readonly hash: string;
+  readonly sig?: string;
+}
+
+export interface ClockBody {
+  readonly wallMs: number;
+  /** Between the readings of the two clocks lay at most this, ms. The wall clock's own error is not known here. */
+  readonly readWithinMs: number;
 }
 
 export interface JournalRecord {
@@ -90,6 +111,9 @@ export interface JournalRecord {
 export function encodeRecord(n: number, tNs: number, kind: RecordKind, body: unknown): string {
   return `{"n":${n},"t":${tNs},"k":"${kind}","b":${JSON.stringify(body)}}\n`;
 }
+
+/** What is signed for a seal, so that a signature can be taken for nothing else. */
+export const signedText = (hash: string): string => `${JOURNAL_FORMAT} seal ${JOURNAL_VERSION}\n${hash}\n`;
 
 export function hashBlock(previousSeal: string, block: string): string {
   return createHash('sha256').update(previousSeal, 'ascii').update(block, 'utf8').digest('hex');

@@ -6,7 +6,19 @@
  * step, after its frames have left, so that making safe never waits for a disk.
  */
 import type { JournalStore } from '../host/journal-store.js';
-import { encodeRecord, FIRST_SEAL, hashBlock, MAX_BLOCK_RECORDS, type RecordKind } from './format.js';
+import {
+  encodeRecord,
+  FIRST_SEAL,
+  hashBlock,
+  MAX_BLOCK_RECORDS,
+  type RecordKind,
+  type SealBody,
+} from './format.js';
+
+/** Closes a block: its hash, and in a signed journal the signature. */
+export type Sealer = (previousHash: string, block: readonly string[]) => SealBody;
+
+export const hashOnly: Sealer = (previousHash, block) => ({ hash: hashBlock(previousHash, block.join('')) });
 
 export class JournalWriter {
   #next = 0;
@@ -31,6 +43,7 @@ export class JournalWriter {
     readonly store: JournalStore,
     private readonly onSynced: (upTo: number) => void,
     private readonly onFailed: (error: Error) => void,
+    private readonly sealer: Sealer = hashOnly,
   ) {}
 
   get failed(): Error | null {
@@ -78,11 +91,11 @@ export class JournalWriter {
   seal(nowMs: number): string {
     if (this.#block.length === 0 || (this.#block.length === 1 && this.#block[0]?.includes('"k":"seal"')))
       return this.#seal;
-    const hash = hashBlock(this.#seal, this.#block.join(''));
+    const seal = this.sealer(this.#seal, this.#block);
     this.#block = [];
-    this.#seal = hash;
-    this.record(nowMs, 'seal', { hash });
-    return hash;
+    this.#seal = seal.hash;
+    this.record(nowMs, 'seal', seal);
+    return seal.hash;
   }
 
   /** Seals and asks the store to make everything so far durable; `onSynced` follows. */

@@ -3,6 +3,11 @@ import type { Welcome } from '../link/frames.js';
 import type { Rig } from '../rig/schema.js';
 import { faultsOf, HELLO_EVERY_MS, helloOf, type StartFault } from './handshake.js';
 import type { Outbox } from './outbox.js';
+import type { SessionSetup } from './session-types.js';
+
+/** A start after a session that never told its end, with something live. It is refused, too. */
+export const leftUnfinished = ({ latched, startFaults }: SessionSetup): boolean =>
+  latched && startFaults.some((fault) => fault.code === 'unfinished-journal');
 
 export class Handshakes {
   readonly #welcomes: (Welcome | null)[];
@@ -11,6 +16,7 @@ export class Handshakes {
   constructor(
     private readonly rig: Rig,
     private readonly outbox: Outbox,
+    private readonly orderSafe: boolean,
   ) {
     this.#welcomes = rig.link.ports.map(() => null);
   }
@@ -27,8 +33,11 @@ export class Handshakes {
     if (nowMs - this.#helloMs >= HELLO_EVERY_MS && this.silentPort() !== null) this.begin(nowMs);
   }
 
-  welcomed(port: number, welcome: Welcome): void {
+  /** Where the last session was left unfinished nobody knows what still stands: the devices are told to make safe. */
+  welcomed(port: number, welcome: Welcome, nowMs: number): void {
     this.#welcomes[port] = welcome;
+    if (this.orderSafe && this.silentPort() === null)
+      this.outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
   }
 
   isWelcomed(port: number): boolean {

@@ -9,9 +9,9 @@ import { CHECKS } from '../checks/index.js';
 import type { Clock } from '../host/clock.js';
 import { type Diagnostics, quiet } from '../host/diagnostics.js';
 import type { JournalStore } from '../host/journal-store.js';
-import { JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from '../journal/format.js';
+import { type ClockBody, JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from '../journal/format.js';
 import type { LatchFile } from '../journal/latch.js';
-import { JournalWriter } from '../journal/writer.js';
+import { JournalWriter, type Sealer } from '../journal/writer.js';
 import type { Link } from '../link/link.js';
 import type { Rig } from '../rig/schema.js';
 import { machineHash } from './decide.js';
@@ -38,6 +38,8 @@ export interface RunnerOptions {
   readonly order: PersonOrder['order'];
   /** See PersonOrder. */
   readonly measuredDead?: boolean;
+  /** Signs the seals; a journal without signatures when absent. */
+  readonly signing?: { readonly sealer: Sealer; readonly key: string };
   /** All checks when absent; tests put broken ones here. */
   readonly checks?: SessionSetup['checks'];
   readonly diagnostics?: Diagnostics;
@@ -46,11 +48,17 @@ export interface RunnerOptions {
   onEnded(outcome: Outcome): void;
 }
 
+/** Wall time is written down this often, with the next sync: a step of the wall clock shows. */
+const CLOCK_EVERY_MS = 10_000;
+
 export class Runner {
   readonly session: Session;
   readonly #journal: JournalWriter;
   readonly #timers = new Map<TimerId, { cancel: () => void; generation: number }>();
+  readonly #originMs: number;
+  readonly #setup: SessionSetup;
   #generation = 0;
+  #clockAtMs = 0;
   #lastStepMs = 0;
   #tickMs: number;
   #closed = false;
@@ -60,32 +68,39 @@ export class Runner {
 
   constructor(private readonly options: RunnerOptions) {
     const { rig, clock, latch, store } = options;
+    this.#originMs = clock.nowMs();
     this.#diagnostics = options.diagnostics ?? quiet;
     // Every age check runs at least each half deadline, whatever arrives.
     this.#tickMs = Math.min(rig.link.fastReadingMs, rig.link.silenceMs) / 2;
     this.#journal = new JournalWriter(
       store,
       (upTo) => {
-        this.#give(() => this.session.synced(upTo, clock.nowMs()));
+        this.#give(() => {
+          const nowMs = this.#nowMs();
+          this.#noteClock(nowMs);
+          this.session.synced(upTo, nowMs);
+        });
       },
       (error) => {
         this.#diagnostics.error({ path: store.path, why: error.message }, 'the journal cannot be written');
         // The next observation shows the failure to the checks, at once.
-        this.#give(() => this.session.tick(clock.nowMs()));
+        this.#give(() => this.session.tick(this.#nowMs()));
       },
+      options.signing?.sealer,
     );
+    this.#setup = {
+      rig,
+      nonce: options.nonce,
+      by: options.by,
+      wish: options.wish,
+      latched: latch.latched && options.order === 'start',
+      startFaults: latchFaults(latch),
+      owedAcknowledgement: latch.state.owedToDevice !== null,
+      checks: options.checks ?? CHECKS,
+    };
     this.#writeHeader();
     this.session = new Session(
-      {
-        rig,
-        nonce: options.nonce,
-        by: options.by,
-        wish: options.wish,
-        latched: latch.latched && options.order === 'start',
-        startFaults: latchFaults(latch),
-        owedAcknowledgement: latch.state.owedToDevice !== null,
-        checks: options.checks ?? CHECKS,
-      },
+      this.#setup,
       {
         send: (port, line) => options.links[port]?.send(line) ?? false,
         startTimer: (timer, delayMs) => this.#startTimer(timer, delayMs),
@@ -110,13 +125,13 @@ export class Runner {
 
   /** Opens every port, then says hello and gives the person's order. @throws PortError */
   async open(): Promise<void> {
-    const { clock, links, order, by } = this.options;
+    const { links, order, by } = this.options;
     try {
       for (const [port, link] of links.entries()) {
         await link.open({
           line: (text) => {
             if (this.#closed) return;
-            const nowMs = clock.nowMs();
+            const nowMs = this.#nowMs();
             this.#give(() => {
               // A line that led to no step must not put off the tick: babble would hide silence.
               if (this.session.line(port, text, nowMs)) this.#lastStepMs = nowMs;
@@ -124,7 +139,7 @@ export class Runner {
           },
           down: (reason) => {
             this.#diagnostics.warn({ port: link.port, reason }, 'port down');
-            this.#give(() => this.session.portDown(port, reason, clock.nowMs()));
+            this.#give(() => this.session.portDown(port, reason, this.#nowMs()));
           },
         });
       }
@@ -133,7 +148,7 @@ export class Runner {
       throw error;
     }
     this.#diagnostics.info({ rig: this.options.rig.name, ports: links.map((l) => l.port) }, 'ports open');
-    const nowMs = clock.nowMs();
+    const nowMs = this.#nowMs();
     this.#lastStepMs = nowMs;
     this.session.open(nowMs);
     const { measuredDead = false } = this.options;
@@ -142,7 +157,7 @@ export class Runner {
   }
 
   person(order: PersonOrder): void {
-    this.#give(() => this.session.person(order, this.options.clock.nowMs()));
+    this.#give(() => this.session.person(order, this.#nowMs()));
   }
 
   /**
@@ -153,7 +168,7 @@ export class Runner {
     if (this.#closed || this.fault !== null) return;
     this.fault = error;
     this.#diagnostics.error({ stack: error.stack }, 'the supervisor failed; devices told to make safe');
-    this.session.panic(this.options.clock.nowMs());
+    this.session.panic(error.message, this.#nowMs());
   }
 
   async close(): Promise<void> {
@@ -162,7 +177,7 @@ export class Runner {
     this.#timers.clear();
     await Promise.all(this.options.links.map((link) => link.close()));
     // What came after the end is part of the record too: no block stays open.
-    this.#journal.seal(this.options.clock.nowMs());
+    this.#journal.seal(this.#nowMs());
     this.#journal.flush();
     await this.options.store.close();
   }
@@ -180,7 +195,7 @@ export class Runner {
   #tickLater(delayMs: number): void {
     this.options.clock.after(delayMs, () => {
       if (this.#closed) return;
-      const nowMs = this.options.clock.nowMs();
+      const nowMs = this.#nowMs();
       const idleMs = nowMs - this.#lastStepMs;
       if (idleMs >= this.#tickMs) {
         this.#lastStepMs = nowMs;
@@ -197,7 +212,7 @@ export class Runner {
       if (this.#closed) return;
       const current = this.#timers.get(timer)?.generation === generation;
       if (current) this.#timers.delete(timer);
-      this.#give(() => this.session.elapsed(timer, current, this.options.clock.nowMs()));
+      this.#give(() => this.session.elapsed(timer, current, this.#nowMs()));
     });
     this.#timers.set(timer, { cancel, generation });
   }
@@ -236,8 +251,26 @@ export class Runner {
     }
   }
 
+  /**
+   * ms since the header, to the nanosecond: the very number that the journal keeps, so that a replay decides on
+   * the same figures to the last bit.
+   */
+  #nowMs(): number {
+    return Math.round((this.options.clock.nowMs() - this.#originMs) * 1e6) / 1e6;
+  }
+
+  #noteClock(nowMs: number): void {
+    if (nowMs - this.#clockAtMs < CLOCK_EVERY_MS && nowMs > 0) return;
+    this.#clockAtMs = nowMs;
+    const { clock } = this.options;
+    const beforeMs = clock.nowMs();
+    const wallMs = clock.wallMs();
+    const body: ClockBody = { wallMs, readWithinMs: clock.nowMs() - beforeMs };
+    this.#journal.record(nowMs, 'clock', body);
+  }
+
   #writeHeader(): void {
-    const { rig, rigHash, software, clock, clockKind, nonce, by, wish } = this.options;
+    const { rig, rigHash, software, clock, clockKind, nonce, by } = this.options;
     const header: JournalHeader = {
       format: JOURNAL_FORMAT,
       version: JOURNAL_VERSION,
@@ -249,11 +282,14 @@ export class Runner {
       clock: clockKind,
       wallMs: clock.wallMs(),
       by,
+      key: this.options.signing?.key ?? null,
     };
-    const nowMs = clock.nowMs();
-    this.#journal.record(nowMs, 'header', header);
-    this.#journal.record(nowMs, 'rig', { rig, wish });
-    this.#journal.requestSync(nowMs);
+    this.#journal.record(0, 'header', header);
+    this.#journal.record(0, 'rig', { rig });
+    const { wish, latched, startFaults, owedAcknowledgement } = this.#setup;
+    this.#journal.record(0, 'setup', { wish, latched, startFaults, owedAcknowledgement });
+    this.#noteClock(0);
+    this.#journal.requestSync(0);
   }
 }
 

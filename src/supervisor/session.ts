@@ -23,7 +23,7 @@ import { phaseOf } from './decide.js';
 import type { DeskView } from './desk.js';
 import { Findings } from './findings.js';
 import type { GateView } from './gate.js';
-import { Handshakes } from './handshakes.js';
+import { Handshakes, leftUnfinished } from './handshakes.js';
 import { ownFinding, SessionLog } from './log.js';
 import { Readings } from './observe.js';
 import { OrderBook } from './order-book.js';
@@ -86,7 +86,7 @@ export class Session {
       sent: (order: Order, nowMs: number) => this.#sent(order, nowMs),
     };
     this.#outbox = new Outbox(context, journal);
-    this.#handshakes = new Handshakes(rig, this.#outbox);
+    this.#handshakes = new Handshakes(rig, this.#outbox, leftUnfinished(setup));
     this.#answers = new Answers(rig, this.#outbox, this.#regulator, journal);
     const parts = { rig, out, journal, outbox: this.#outbox, regulator: this.#regulator, log: this.#log };
     this.#conduct = new Conduct(parts, setup.latched);
@@ -147,7 +147,7 @@ export class Session {
     const reports = body.verb === 'report' && this.#handshakes.isWelcomed(port);
     if (body.verb === 'welcome') {
       this.journal.record(nowMs, 'device', { port: this.#rig.link.ports[port]?.name, ...body });
-      this.#handshakes.welcomed(port, body);
+      this.#handshakes.welcomed(port, body, nowMs);
     } else if (body.verb === 'answer') {
       const latch = this.#answers.take(port, body, nowMs);
       if (latch !== null) this.#clerk.latchAnswered(latch, nowMs);
@@ -210,8 +210,9 @@ export class Session {
   }
 
   /** Something in here has failed: make safe past checks and machine, latch, and end. Proves nothing. */
-  panic(nowMs: number): void {
+  panic(why: string, nowMs: number): void {
     this.#outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
+    this.journal.record(nowMs, 'fault', { why });
     this.#proofs = new Set();
     this.#log.noteTrip(ownFinding('internal-fault', nowMs), nowMs, this.#conduct.phase);
     this.#end(nowMs);

@@ -230,7 +230,7 @@ describe('values', () => {
   });
 });
 
-describe('size and speed', () => {
+describe('size', () => {
   const widest = (role: Role) =>
     Object.fromEntries(ROLES[role].fields.map((f) => [f.name, f.unit === '' ? 1 : 1234 * f.scale]));
   const roles = {
@@ -242,15 +242,5 @@ describe('size and speed', () => {
   it('an ordinary report is no longer than the link budget counts with', () => {
     expect(line.length + 1).toBeLessThanOrEqual(reportBytes([...ASSIGNABLE_ROLES], 4));
     expect(servedRoles(['raft', 'meter'], 2)).toEqual(['meter', 'raft1', 'raft2']);
-  });
-
-  it('decodes a report of every role and four rafts within its share of a step', () => {
-    const runs = 5000;
-    for (let i = 0; i < runs; i++) decodeToSupervisor(line);
-    const start = process.hrtime.bigint();
-    for (let i = 0; i < runs; i++) decodeToSupervisor(line);
-    const eachUs = Number(process.hrtime.bigint() - start) / runs / 1000;
-    // The target is 20 µs on a quiet machine; the bound leaves room for a busy one.
-    expect(eachUs).toBeLessThan(100);
   });
 });
