@@ -10,6 +10,7 @@ import { NOTICE } from './notice.js';
 import { seed as seedNumber } from './numbers.js';
 import { complain, paint, say } from './print.js';
 import { loadScenario } from './scenarios-files.js';
+import { readSigning } from './signing.js';
 import { tellOutcome, tellProgress } from './tell.js';
 
 interface Options {
@@ -17,6 +18,7 @@ interface Options {
   readonly scenario: string;
   readonly seed?: number;
   readonly out?: string;
+  readonly sign?: string;
   readonly json?: boolean;
 }
 
@@ -30,6 +32,7 @@ export function addDryRun(program: Command): void {
     .option('--scenario <name>', 'scenario file or name of a shipped scenario', 'clean')
     .option('--seed <n>', 'seed of the simulation', seedNumber)
     .option('--out <dir>', 'folder for journal, truth file and result; a new one below ./out otherwise')
+    .option('--sign <file>', 'private key that signs the journal; see `keys new`')
     .option('--json', 'one JSON object')
     .action(dryRun);
 }
@@ -51,11 +54,13 @@ async function dryRun(options: Options): Promise<void> {
     say();
   }
   const journalPath = freeName(out, 'journal', '.ndjson');
-  const { outcome, exit, fault } = await runVirtual({
+  const signing = options.sign === undefined ? undefined : readSigning(options.sign);
+  const { outcome, exit, fault, head } = await runVirtual({
     loaded,
     scenario: { ...scenario, seed },
     stateDir: path.join(out, 'state'),
     journalPath,
+    ...(signing ? { signing } : {}),
     sink: createTextFile(journalPath),
     truth: {
       everyMs: TRUTH_EVERY_MS,
@@ -66,9 +71,9 @@ async function dryRun(options: Options): Promise<void> {
     ...(options.json ? {} : { onProgress: (what, runner) => tellProgress(what, runner.session) }),
   });
   await truthFile.close();
-  if (options.json) say(JSON.stringify(outcome));
+  if (options.json) say(JSON.stringify({ ...outcome, journalHead: head }));
   else {
-    tellOutcome(outcome);
+    tellOutcome(outcome, head);
     say(`truth of the bench    ${truthPath}`);
   }
   if (fault !== null) complain(`loopwarden itself has failed: ${fault.stack ?? fault.message}`);

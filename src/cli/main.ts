@@ -6,11 +6,13 @@ import { VERSION } from '../host/version.js';
 import { PortError } from '../link/link.js';
 import { EXIT, EXIT_TEXT } from '../supervisor/outcome.js';
 import { addAcknowledge } from './acknowledge.js';
+import { addAudit } from './audit.js';
 import { addChart } from './chart.js';
 import { addCodes } from './codes.js';
 import { addDryRun } from './dry-run.js';
 import { addFit } from './fit.js';
 import { addFreePlug } from './free-plug.js';
+import { addKeys } from './keys.js';
 import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
 import { NOTICE } from './notice.js';
@@ -40,6 +42,8 @@ for (const add of [
   addRun,
   addAcknowledge,
   addFreePlug,
+  addAudit,
+  addKeys,
   addLimits,
   addCodes,
   addChart,

@@ -1,12 +1,13 @@
 /** What `run`, `acknowledge` and `free-plug` share: a session over serial ports in real time, to its end. */
 import path from 'node:path';
 import type { Wish } from '../checks/check.js';
-import { realClock } from '../host/clock.js';
+import { isoOf, realClock } from '../host/clock.js';
 import { type Diagnostics, quiet } from '../host/diagnostics.js';
-import { freeName, makeFolder, userStateFolder } from '../host/durable-file.js';
+import { freeName, makeFolder, userStateFolder, writeDurably } from '../host/durable-file.js';
 import { openFileStore } from '../host/journal-store.js';
 import { newNonce, osRandom } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
+import type { Signing } from '../journal/keys.js';
 import { LatchFile } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
@@ -22,6 +23,9 @@ export interface RealOptions {
   readonly by: string;
   readonly order: PersonOrder['order'];
   readonly measuredDead?: boolean;
+  readonly signing?: Signing | undefined;
+  /** Where the newest seal is kept besides, so that a tail cut off shows. */
+  readonly headFile?: string | undefined;
   readonly diagnostics?: Diagnostics;
   readonly wish: Wish;
   onProgress(what: Progress, runner: Runner): void;
@@ -38,7 +42,15 @@ export interface RealResult {
   readonly carriedOut: boolean;
   /** The supervisor itself failed; devices were told to make safe. */
   readonly fault: Error | null;
+  /** Last seal of the journal. */
+  readonly head: string;
 }
+
+/** One line, written over: which journal, how many records, and the seal over them. */
+const headKeeper =
+  (file: string, journal: string) =>
+  (head: string, upTo: number): void =>
+    writeDurably(file, `${JSON.stringify({ journal, upTo, head })}\n`);
 
 /** @throws InputError, PortError before anything is ordered */
 export async function runReal(options: RealOptions): Promise<RealResult> {
@@ -49,7 +61,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
   const latch = new LatchFile(state, rig.name);
   const folder = options.out ?? path.join(state, 'journals');
   makeFolder(folder);
-  const stamp = new Date(realClock.wallMs()).toISOString().replace(/[:.]/g, '-');
+  const stamp = isoOf(realClock.wallMs()).replace(/[:.]/g, '-');
   const store = openFileStore(freeName(folder, `${rig.name}-${stamp}`, '.ndjson'));
   return new Promise((resolve, reject) => {
     let done = false;
@@ -67,6 +79,8 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       wish,
       order,
       diagnostics: options.diagnostics ?? quiet,
+      ...(options.signing ? { signing: options.signing } : {}),
+      ...(options.headFile === undefined ? {} : { onHead: headKeeper(options.headFile, store.path) }),
       measuredDead: options.measuredDead ?? false,
       onProgress: (what) => options.onProgress(what, runner),
       onEnded: (outcome) => {
@@ -74,9 +88,10 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
         done = true;
         // The last frames leave and the end is on disk before the ports close.
         realClock.after(2 * rig.link.periodMs, () => {
-          void runner
-            .close()
-            .then(() => resolve({ outcome, carriedOut: runner.session.carriedOut, fault: runner.fault }));
+          void runner.close().then(() => {
+            const { carriedOut } = runner.session;
+            resolve({ outcome, carriedOut, fault: runner.fault, head: runner.head });
+          });
         });
       },
     });

@@ -14,6 +14,7 @@ import { amps, energyKwh, seconds, share, tcpPort } from './numbers.js';
 import { collect } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
+import { readSigning } from './signing.js';
 import { liveFigures, tellOutcome, tellProgress } from './tell.js';
 
 interface Options {
@@ -27,6 +28,8 @@ interface Options {
   readonly out?: string;
   readonly state?: string;
   readonly status?: number;
+  readonly sign?: string;
+  readonly headFile?: string;
   readonly log?: string;
   readonly json?: boolean;
 }
@@ -54,6 +57,8 @@ export function addRun(program: Command): void {
     .option('--out <dir>', 'folder for the journal; below the state folder otherwise')
     .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
     .option('--status <port>', 'serve a read-only look at the session on this port of 127.0.0.1', tcpPort)
+    .option('--sign <file>', 'private key that signs the journal; see `keys new`')
+    .option('--head-file <file>', 'keep the newest seal of the journal here too, best on another disk')
     .option('--log <file>', 'append diagnostics of ports and program to this file')
     .option('--json', 'one JSON object')
     .action(run);
@@ -73,12 +78,14 @@ async function run(options: Options): Promise<void> {
   const signals = listenToSignals(by);
   const status = options.status === undefined ? null : statusServer(() => session);
   if (status !== null) await listen(status, options.status as number);
-  const { outcome, fault } = await runReal({
+  const { outcome, fault, head } = await runReal({
     loaded,
     ports: options.port,
     out: options.out,
     state: options.state,
     by,
+    signing: options.sign === undefined ? undefined : readSigning(options.sign),
+    headFile: options.headFile,
     order: 'start',
     diagnostics: options.log === undefined ? quiet : diagnosticsTo(options.log),
     wish: {
@@ -103,8 +110,8 @@ async function run(options: Options): Promise<void> {
     );
     complain(fault.stack ?? fault.message);
   }
-  if (options.json) say(JSON.stringify(outcome));
-  else tellOutcome(outcome);
+  if (options.json) say(JSON.stringify({ ...outcome, journalHead: head }));
+  else tellOutcome(outcome, head);
   process.exitCode = fault === null ? exitCodeOf(outcome) : EXIT.internalFault;
 }
 

@@ -3,6 +3,10 @@ import path from 'node:path';
 import { vary } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { TruthSummary } from '../../simulators/truth.js';
+import { Audit } from '../audit/audit.js';
+import { Judge } from '../audit/judge.js';
+import { SOFTWARE } from '../host/version.js';
+import { auditDeviations } from '../rehearsal/audit-judge.js';
 import { deviations } from '../rehearsal/judge.js';
 import { runJudged } from '../rehearsal/judged-run.js';
 import { loadRig } from '../rig/load.js';
@@ -15,6 +19,8 @@ export interface Task {
   readonly variation: number;
   /** Folder for the trip latch, its own for each run. */
   readonly folder: string;
+  /** Its journal is audited too: nothing may diverge, and the audit must name what the scenario declares. */
+  readonly audited: boolean;
 }
 
 export interface Result {
@@ -28,14 +34,18 @@ export interface Result {
   readonly wrong: readonly string[];
 }
 
-export async function runTask({ name, variation, folder }: Task): Promise<Result> {
+export async function runTask({ name, variation, folder, audited }: Task): Promise<Result> {
   const declared = loadScenario(name);
   const scenario = vary(declared, variation, new SeededRandom(declared.seed).fork(`variation ${variation}`));
-  const { outcome, exit, truth, breaches } = await runJudged({
-    loaded: loadRig(scenario.rig),
-    scenario,
-    stateDir: path.join(folder, `${name}-${variation}`),
-  });
+  const audit = audited ? new Audit({ software: SOFTWARE }) : null;
+  const { outcome, exit, truth, breaches, bench } = await runJudged(
+    { loaded: loadRig(scenario.rig), scenario, stateDir: path.join(folder, `${name}-${variation}`) },
+    new Judge(),
+    (text) => audit?.feed(Buffer.from(text)),
+  );
   const wrong = deviations(declared.expect, { outcome, exit, truth, breaches });
+  // A full disk holds no end: what it does hold must still stand.
+  const cut = bench.faultLog.some(({ fault }) => fault === 'journal-full');
+  if (audit !== null) wrong.push(...auditDeviations(declared.expect, audit.end(), truth, cut));
   return { name, variation, seed: scenario.seed, exit, outcome, truth, wrong };
 }

@@ -36,7 +36,12 @@ async function scenarios(options: Options): Promise<void> {
   if (!options.json) say(`${NOTICE}\n`);
   const results = await withTemporaryFolder((folder) => {
     const tasks: Task[] = names.flatMap((name) =>
-      Array.from({ length: options.variations + 1 }, (_, variation) => ({ name, variation, folder })),
+      Array.from({ length: options.variations + 1 }, (_, variation) => ({
+        name,
+        variation,
+        folder,
+        audited: variation === 0,
+      })),
     );
     const progress = (done: number): void => {
       if (process.stderr.isTTY) process.stderr.write(`\r${done} of ${tasks.length} runs `);

@@ -85,7 +85,8 @@ export function tellProgress(what: Progress, session: Session | null): void {
 const minutes = (s: number): string =>
   s < 120 ? `${figure(s, 4)} s` : `${Math.floor(s / 60)} min ${Math.round(s % 60)} s`;
 
-export function tellOutcome(o: Outcome): void {
+/** @param head last seal of the journal */
+export function tellOutcome(o: Outcome, head: string): void {
   const exit = exitCodeOf(o);
   const style = exit === 0 ? 'green' : exit === 4 ? 'yellow' : 'red';
   say();
@@ -100,7 +101,7 @@ export function tellOutcome(o: Outcome): void {
       ),
     );
   if (o.outcome === 'refused') {
-    say(`journal               ${o.journal}`);
+    tellJournal(o.journal, head);
     return;
   }
   const { provenDead, polesProvenOpen, outputDead, plugDead } = o.endState;
@@ -125,7 +126,12 @@ export function tellOutcome(o: Outcome): void {
   if (o.residualVoltageAtReleaseV !== null)
     say(`residual voltage      ${figure(o.residualVoltageAtReleaseV, 3)} V at release`);
   if (!provenDead && o.trip !== null) say(paint('red', 'not everything is proven dead'));
-  say(`journal               ${o.journal}`);
+  tellJournal(o.journal, head);
+}
+
+function tellJournal(journal: string, head: string): void {
+  say(`journal               ${journal}`);
+  say(`its last seal         ${head}`);
 }
 
 /** A lock nobody can read any more is not a free plug. */

@@ -10,6 +10,9 @@ export interface Clock {
   after(delayMs: number, run: () => void): () => void;
 }
 
+/** A wall time for people and file names, UTC. */
+export const isoOf = (wallMs: number): string => new Date(wallMs).toISOString();
+
 export const realClock: Clock = {
   nowMs: () => performance.now(),
   wallMs: () => Date.now(),

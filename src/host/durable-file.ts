@@ -47,6 +47,22 @@ export function userStateFolder(): string {
   return join(base !== undefined && base !== '' ? base : join(homedir(), '.local', 'state'), 'loopwarden');
 }
 
+/** A new file that only its owner may read. @throws InputError when there can be none, or one is there already */
+export function writeNewSecret(path: string, text: string): void {
+  let fd: number;
+  try {
+    fd = openSync(path, 'wx', 0o600);
+  } catch (error) {
+    throw placeError(path, error);
+  }
+  try {
+    writeSync(fd, text);
+    fsyncSync(fd);
+  } finally {
+    closeSync(fd);
+  }
+}
+
 export function writeDurably(path: string, text: string): void {
   makeFolder(dirname(path));
   const beside = `${path}.new`;

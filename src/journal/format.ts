@@ -6,7 +6,7 @@
  * with n counting from 0 without gaps and t never falling. The first record is the `header`. A `seal` record
  * closes a block: its hash is SHA-256 over the hex text of the previous seal (64 zeros for the first)
  * followed by the raw bytes of the block, that is of every line since the previous seal line (itself
- * included) up to the one before this seal. Bulk hashing therefore verifies a journal. Byte by byte, with what
+ * included) up to this seal line, and of this line up to its hash. Bulk hashing therefore verifies a journal. Byte by byte, with what
  * each level of protection proves: src/journal/FORMAT.md.
  */
 import { createHash } from 'node:crypto';
@@ -115,6 +115,11 @@ export function encodeRecord(n: number, tNs: number, kind: RecordKind, body: unk
 /** What is signed for a seal, so that a signature can be taken for nothing else. */
 export const signedText = (hash: string): string => `${JOURNAL_FORMAT} seal ${JOURNAL_VERSION}\n${hash}\n`;
 
+/** How the line of a seal begins, up to its hash: covered by it, so that its own place and time are too. */
+export const sealOpening = (n: number, tNs: number): string =>
+  `{"n":${n},"t":${tNs},"k":"seal","b":{"hash":"`;
+
+/** @param block raw lines, and the opening of the seal that closes them */
 export function hashBlock(previousSeal: string, block: string): string {
   return createHash('sha256').update(previousSeal, 'ascii').update(block, 'utf8').digest('hex');
 }

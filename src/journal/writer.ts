@@ -13,6 +13,7 @@ import {
   MAX_BLOCK_RECORDS,
   type RecordKind,
   type SealBody,
+  sealOpening,
 } from './format.js';
 
 /** Closes a block: its hash, and in a signed journal the signature. */
@@ -67,8 +68,7 @@ export class JournalWriter {
   }
 
   record(nowMs: number, kind: RecordKind, body: unknown): number {
-    this.#originMs ??= nowMs;
-    const tNs = Math.max(this.#lastNs, Math.round((nowMs - this.#originMs) * 1e6));
+    const tNs = this.#timeNs(nowMs);
     this.#lastNs = tNs;
     const n = this.#next++;
     const line = encodeRecord(n, tNs, kind, body);
@@ -78,6 +78,11 @@ export class JournalWriter {
     this.#unsyncedSinceRequestMs ??= nowMs;
     if (this.#block.length >= MAX_BLOCK_RECORDS && kind !== 'seal') this.seal(nowMs);
     return n;
+  }
+
+  #timeNs(nowMs: number): number {
+    this.#originMs ??= nowMs;
+    return Math.max(this.#lastNs, Math.round((nowMs - this.#originMs) * 1e6));
   }
 
   /** Hands everything recorded so far to the store. */
@@ -91,6 +96,7 @@ export class JournalWriter {
   seal(nowMs: number): string {
     if (this.#block.length === 0 || (this.#block.length === 1 && this.#block[0]?.includes('"k":"seal"')))
       return this.#seal;
+    this.#block.push(sealOpening(this.#next, this.#timeNs(nowMs)));
     const seal = this.sealer(this.#seal, this.#block);
     this.#block = [];
     this.#seal = seal.hash;

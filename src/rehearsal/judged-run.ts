@@ -13,6 +13,7 @@ export interface JudgedRun extends VirtualRun {
 export async function runJudged(
   options: Omit<VirtualRunOptions, 'sink' | 'truth' | 'journalPath'>,
   judge = new Judge(),
+  tee: (text: string) => void = () => {},
 ): Promise<JudgedRun> {
   const { loaded, scenario } = options;
   judge.columns(truthColumns(loaded.rig.battery.rafts.length));
@@ -30,7 +31,13 @@ export async function runJudged(
   const run = await runVirtual({
     ...options,
     journalPath: 'journal',
-    sink: { append: (text) => guarded(() => judge.text(text)), close: async () => {} },
+    sink: {
+      append: (text) => {
+        tee(text);
+        guarded(() => judge.text(text));
+      },
+      close: async () => {},
+    },
     truth: { everyMs: TRUTH_EVERY_MS, sink: { row: (values) => guarded(() => judge.row(values)) } },
   });
   if (failure !== null) throw failure;

@@ -15,6 +15,7 @@ import type { Clock } from '../host/clock.js';
 import type { SmallFiles } from '../host/durable-file.js';
 import { newNonce } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
+import type { Signing } from '../journal/keys.js';
 import { LatchFile } from '../journal/latch.js';
 import type { Link } from '../link/link.js';
 import type { LoadedRig } from '../rig/load.js';
@@ -39,6 +40,7 @@ export interface VirtualRunOptions {
   readonly by?: string;
   readonly order?: PersonOrder['order'];
   readonly checks?: SessionSetup['checks'];
+  readonly signing?: Signing;
   /** Puts something between the supervisor and its lines; tests tamper with the traffic here. */
   wire?(links: readonly Link[], clock: Clock): readonly Link[];
   onProgress?(what: Progress, runner: Runner): void;
@@ -53,6 +55,8 @@ export interface VirtualRun {
   readonly tripMs: number | null;
   readonly truth: TruthSummary;
   readonly bench: World;
+  /** Last seal of the journal. */
+  readonly head: string;
 }
 
 export function wishOf(wish: Scenario['wish']): Wish {
@@ -107,6 +111,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     wish: wishOf(scenario.wish),
     order: options.order ?? 'start',
     ...(options.checks ? { checks: options.checks } : {}),
+    ...(options.signing ? { signing: options.signing } : {}),
     onProgress: (what) => {
       if (what.kind === 'phase') {
         for (const o of scenario.orders) {
@@ -128,7 +133,8 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
   const outcome = withInjection(ended, bench, runner);
   const { tripMs } = runner.session;
   const { fault } = runner;
-  return { outcome, exit: exitCodeOf(outcome), tripMs, truth: bench.summary(), bench, fault };
+  const { head } = runner;
+  return { outcome, exit: exitCodeOf(outcome), tripMs, truth: bench.summary(), bench, fault, head };
 }
 
 /** From the last fault switched on before the trip to the decision; only a simulation can know. */

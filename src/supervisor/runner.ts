@@ -40,6 +40,8 @@ export interface RunnerOptions {
   readonly measuredDead?: boolean;
   /** Signs the seals; a journal without signatures when absent. */
   readonly signing?: { readonly sealer: Sealer; readonly key: string };
+  /** Told the newest seal with each reading of the wall clock and at the end; a failure of it ends nothing. */
+  onHead?(head: string, upTo: number): void;
   /** All checks when absent; tests put broken ones here. */
   readonly checks?: SessionSetup['checks'];
   readonly diagnostics?: Diagnostics;
@@ -113,10 +115,16 @@ export class Runner {
         energising: () => latch.energised(),
         latch: (trip) => this.#keep(() => latch.trip(trip.code, trip.phase, store.path, clock.wallMs())),
         progress: (what) => options.onProgress(what),
+        rejectedFrames: (counted) => counted,
         ended: (outcome) => this.#ended(outcome),
       },
       this.#journal,
     );
+  }
+
+  /** The last seal: noted elsewhere, it shows a tail cut off. */
+  get head(): string {
+    return this.#journal.head;
   }
 
   get closed(): boolean {
@@ -180,6 +188,7 @@ export class Runner {
     this.#journal.seal(this.#nowMs());
     this.#journal.flush();
     await this.options.store.close();
+    this.#tellHead();
   }
 
   /** One input at a time; whatever fails inside, the devices are told. */
@@ -267,6 +276,15 @@ export class Runner {
     const wallMs = clock.wallMs();
     const body: ClockBody = { wallMs, readWithinMs: clock.nowMs() - beforeMs };
     this.#journal.record(nowMs, 'clock', body);
+    if (nowMs > 0) this.#tellHead();
+  }
+
+  #tellHead(): void {
+    try {
+      this.options.onHead?.(this.#journal.head, this.#journal.last);
+    } catch (error) {
+      this.#diagnostics.error({ why: String(error) }, 'the head cannot be kept elsewhere');
+    }
   }
 
   #writeHeader(): void {

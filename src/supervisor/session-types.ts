@@ -56,5 +56,7 @@ export interface SessionOutputs {
   /** A trip is decided: the latch on disk is set at once. */
   latch(trip: TripRecord): void;
   progress(what: Progress): void;
+  /** Frames turned away so far, as they came from the world: counted here; a replay, which never sees them, is told. */
+  rejectedFrames(counted: number): number;
   ended(outcome: Outcome): void;
 }

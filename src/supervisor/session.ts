@@ -376,7 +376,7 @@ export class Session {
           : this.endState(),
       endReason: this.#endReason,
       durationS: this.#log.atS(nowMs),
-      rejectedFrames: this.#gates.reduce((sum, g) => sum + g.rejected, 0),
+      rejectedFrames: this.out.rejectedFrames(this.#gates.reduce((sum, g) => sum + g.rejected, 0)),
       journal: this.journal.store.path,
     });
   }

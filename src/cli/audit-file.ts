@@ -1,0 +1,30 @@
+/** Audits one journal file of any size. */
+import { Audit, type AuditOptions, type AuditResult } from '../audit/audit.js';
+import { pieces } from '../host/big-file.js';
+import { SOFTWARE } from '../host/version.js';
+import { EXIT } from '../supervisor/outcome.js';
+
+/**
+ * @param onProgress bytes read so far, for long ones
+ * @throws InputError when it cannot be read
+ */
+export function auditFile(
+  path: string,
+  options: Omit<AuditOptions, 'software'> = {},
+  onProgress: (bytes: number) => void = () => {},
+): AuditResult {
+  const audit = new Audit({ ...options, software: SOFTWARE });
+  let bytes = 0;
+  for (const piece of pieces(path)) {
+    audit.feed(piece);
+    bytes += piece.length;
+    onProgress(bytes);
+  }
+  return audit.end();
+}
+
+/** 0 sound, 5 the record is not intact, 6 decisions diverge or an invariant is broken. */
+export function exitOfAudit({ intact, diverged, invariantsBroken }: AuditResult): number {
+  if (!intact) return EXIT.recordNotIntact;
+  return diverged === true || invariantsBroken.length > 0 ? EXIT.diverged : EXIT.released;
+}

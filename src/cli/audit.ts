@@ -1,0 +1,81 @@
+/** `loopwarden audit`: what a journal is worth, whether it was decided rightly, and what happened. */
+import type { Command } from 'commander';
+import type { AuditResult } from '../audit/audit.js';
+import { realFiles, whyUnreadable } from '../host/files.js';
+import { InputError } from '../host/input-error.js';
+import { type Verifier, verifierWith } from '../journal/keys.js';
+import { auditFile, exitOfAudit } from './audit-file.js';
+import { tellAudit } from './audit-tell.js';
+import { NOTICE } from './notice.js';
+import { count } from './numbers.js';
+import { say } from './print.js';
+
+interface Options {
+  readonly key?: string;
+  readonly head?: string;
+  readonly events: number;
+  readonly json?: boolean;
+}
+
+const HEAD = /^[0-9a-f]{64}$/;
+/** Longer ones take long enough for a person to wonder. */
+const PROGRESS_EVERY_BYTES = 32 << 20;
+
+export function addAudit(program: Command): void {
+  program
+    .command('audit')
+    .description('verify journals, decide everything anew, and show what happened')
+    .argument('<file...>', 'journals (.ndjson)')
+    .option('--key <file>', 'public key the seals must be signed with')
+    .option('--head <hex>', 'seal noted elsewhere that the journal must contain: shows a tail cut off')
+    .option('--events <n>', 'how many of the last events are shown', count, 40)
+    .option('--json', 'one JSON object a journal, a line each')
+    .action(audit);
+}
+
+function audit(files: readonly string[], options: Options): void {
+  const head = options.head?.toLowerCase() ?? null;
+  if (head !== null && !HEAD.test(head))
+    throw new InputError('--head: expected the 64 hexadecimal digits of a seal, as a session prints them');
+  if (head !== null && files.length > 1)
+    throw new InputError('--head belongs to one journal: audit one file at a time with it');
+  const verifier = options.key === undefined ? null : readKey(options.key);
+  if (!options.json) say(`${NOTICE}\n`);
+  let worst = 0;
+  for (const file of files) {
+    const result = auditFile(file, { verifier, head }, progress(file));
+    if (options.json) say(JSON.stringify(forMachines(file, result)));
+    else tellAudit(file, result, options.events);
+    if (!options.json && files.length > 1) say();
+    // Not intact outweighs the rest: what diverges there may be the damage.
+    const exit = exitOfAudit(result);
+    worst = worst === 0 || exit === 5 ? exit || worst : worst;
+  }
+  process.exitCode = worst;
+}
+
+/** @throws InputError */
+export function readKey(file: string): Verifier {
+  let text: string;
+  try {
+    text = realFiles.readText(file);
+  } catch (error) {
+    throw new InputError(`--key ${file} cannot be read: ${whyUnreadable(error)}`);
+  }
+  return verifierWith(text, file);
+}
+
+/** The result as documented for machines; times are in seconds since the header where they are `atS`. */
+export function forMachines(file: string, a: AuditResult): Record<string, unknown> {
+  return { file, exit: exitOfAudit(a), ...a };
+}
+
+function progress(file: string): (bytes: number) => void {
+  let next = PROGRESS_EVERY_BYTES;
+  return (bytes) => {
+    if (bytes < next) return;
+    next += PROGRESS_EVERY_BYTES;
+    const words = `${file}: ${Math.round(bytes / (1 << 20))} MiB read`;
+    process.stderr.write(process.stderr.isTTY ? `\r${words} ` : `${words}\n`);
+  };
+}

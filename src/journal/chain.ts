@@ -1,0 +1,101 @@
+/**
+ * Verifies the chain of seals over the raw bytes of a journal, piece by piece and at the speed of the hash: only
+ * seals are looked at, every other byte is merely hashed. What the records say is not read here.
+ */
+import { createHash, type Hash } from 'node:crypto';
+import { FIRST_SEAL } from './format.js';
+import type { Verifier } from './keys.js';
+
+const MARK = Buffer.from('"k":"seal"');
+const NEWLINE = 0x0a;
+/** A record longer than this was not written by this program. */
+export const MAX_LINE_BYTES = 4 << 20;
+const SEAL =
+  /^(\{"n":(\d+),"t":\d+,"k":"seal","b":\{"hash":")([0-9a-f]{64})"(?:,"sig":"([A-Za-z0-9+/]{86}==)")?\}\}\n$/;
+
+export interface SealFault {
+  /** Number of the record that is the seal; −1 where a line is too long to be one. */
+  readonly n: number;
+  readonly atByte: number;
+  readonly kind: 'hash' | 'signature' | 'unsigned' | 'too-long';
+}
+
+export class Chain {
+  #hash: Hash;
+  #seal = FIRST_SEAL;
+  #rest: Buffer = Buffer.alloc(0);
+  #bytes = 0;
+  /** Bytes of the file up to and including the last seal. */
+  sealedBytes = 0;
+  seals = 0;
+  signatures = 0;
+  readonly faults: SealFault[] = [];
+  #headMet = false;
+
+  /**
+   * @param verifier checks signatures; without one they are only counted
+   * @param head a seal noted elsewhere, which must be met
+   */
+  constructor(
+    private readonly verifier: Verifier | null = null,
+    private readonly wantedHead: string | null = null,
+  ) {
+    this.#hash = createHash('sha256').update(this.#seal, 'ascii');
+  }
+
+  /** The last seal met: what to keep elsewhere. */
+  get head(): string {
+    return this.#seal;
+  }
+  get headMet(): boolean {
+    return this.#headMet;
+  }
+  /** Bytes after the last seal: nothing vouches for them. */
+  get unsealedBytes(): number {
+    return this.#bytes + this.#rest.length - this.sealedBytes;
+  }
+
+  feed(piece: Buffer): void {
+    const data = this.#rest.length > 0 ? Buffer.concat([this.#rest, piece]) : piece;
+    const end = data.lastIndexOf(NEWLINE) + 1;
+    let from = 0;
+    let at = data.indexOf(MARK);
+    while (at >= 0 && at < end) {
+      const start = data.lastIndexOf(NEWLINE, at) + 1;
+      const stop = data.indexOf(NEWLINE, at) + 1;
+      const match = SEAL.exec(data.toString('latin1', start, stop));
+      if (match !== null) {
+        this.#hash.update(data.subarray(from, start + (match[1] as string).length));
+        this.#close(match, this.#bytes + stop);
+        from = start;
+      }
+      at = data.indexOf(MARK, stop);
+    }
+    this.#hash.update(data.subarray(from, end));
+    this.#bytes += end;
+    this.#rest = Buffer.from(data.subarray(end));
+    if (this.#rest.length > MAX_LINE_BYTES) {
+      this.faults.push({ n: -1, atByte: this.#bytes, kind: 'too-long' });
+      this.#bytes += this.#rest.length;
+      this.#rest = Buffer.alloc(0);
+    }
+  }
+
+  #close([, , n = '', hash = '', sig]: RegExpExecArray, endByte: number): void {
+    const atByte = this.sealedBytes;
+    const fault = (kind: SealFault['kind']): void => {
+      this.faults.push({ n: Number(n), atByte, kind });
+    };
+    if (this.#hash.digest('hex') !== hash) fault('hash');
+    if (sig !== undefined) this.signatures++;
+    if (this.verifier !== null) {
+      if (sig === undefined) fault('unsigned');
+      else if (!this.verifier.holds(hash, sig)) fault('signature');
+    }
+    this.seals++;
+    this.#seal = hash;
+    if (hash === this.wantedHead) this.#headMet = true;
+    this.#hash = createHash('sha256').update(hash, 'ascii');
+    this.sealedBytes = endByte;
+  }
+}
