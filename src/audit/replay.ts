@@ -80,6 +80,8 @@ export class Replay {
   #synced: ((error: Error | null) => void) | null = null;
   #nowMs = 0;
   #opened = false;
+  /** The journal ends in the middle: what it cannot hold any more is no difference. */
+  #cut = false;
 
   readonly #checks: SessionSetup['checks'];
 
@@ -98,6 +100,7 @@ export class Replay {
 
   /** Nothing more comes. @param whole the journal was closed in good order, so nothing may be left over */
   end(whole: boolean): Divergence | null {
+    this.#cut = !whole;
     while (this.#waiting.length > 0 && this.divergence === null) this.#give(this.#waiting.shift() as Line);
     // The run loop seals what is open when it closes.
     const last = this.#next();
@@ -212,6 +215,7 @@ export class Replay {
     for (const decided of lines) {
       if (this.divergence !== null) return;
       const written = this.#next();
+      if (written === null && this.#cut) return;
       if (written?.raw !== decided) this.#differ(written, decided);
       else {
         this.matched++;

@@ -13,6 +13,7 @@ import { World } from '../../simulators/world.js';
 import type { Wish } from '../checks/check.js';
 import type { Clock } from '../host/clock.js';
 import type { SmallFiles } from '../host/durable-file.js';
+import type { JournalStore } from '../host/journal-store.js';
 import { newNonce } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
 import type { Signing } from '../journal/keys.js';
@@ -41,6 +42,8 @@ export interface VirtualRunOptions {
   readonly order?: PersonOrder['order'];
   readonly checks?: SessionSetup['checks'];
   readonly signing?: Signing;
+  /** Another store than the simulated disk: a real file, or one that loses what was not synced. */
+  newStore?(clock: Clock, path: string): JournalStore;
   /** Puts something between the supervisor and its lines; tests tamper with the traffic here. */
   wire?(links: readonly Link[], clock: Clock): readonly Link[];
   onProgress?(what: Progress, runner: Runner): void;
@@ -94,7 +97,9 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     random: random.fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
   });
-  const store = new VirtualStore(options.journalPath, clock, () => bench.hostFaults(), options.sink);
+  const store =
+    options.newStore?.(clock, options.journalPath) ??
+    new VirtualStore(options.journalPath, clock, () => bench.hostFaults(), options.sink);
   const by = options.by ?? 'dry-run';
   let ended: Outcome | null = null;
   const runner: Runner = new Runner({

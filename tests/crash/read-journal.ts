@@ -1,4 +1,4 @@
-/** Reads a journal as a stranger would, from what is written at the head of src/journal/format.ts alone. */
+/** Reads a journal as a stranger would, from src/journal/FORMAT.md alone. */
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { expect } from 'vitest';
@@ -32,9 +32,8 @@ export function readJournal(file: string): { readonly lines: readonly Line[]; re
     lastT = t;
     unsealed++;
     if (k === 'seal') {
-      const hash = createHash('sha256')
-        .update(previous + block)
-        .digest('hex');
+      const opening = `${(raw[i] as string).split('"hash":"', 1)[0]}"hash":"`;
+      const hash = createHash('sha256').update(`${previous}${block}${opening}`).digest('hex');
       if (hash !== b.hash) throw new Error(`the seal at number ${n} does not fit`);
       previous = hash;
       block = '';
@@ -47,8 +46,9 @@ export function readJournal(file: string): { readonly lines: readonly Line[]; re
 
 export const ofKind = (lines: readonly Line[], kind: string): Line[] => lines.filter((l) => l.k === kind);
 
-/** The record ends in what was printed; only the path of the record is no part of it. */
-export function expectEnd(lines: readonly Line[], { journal: _, ...outcome }: Outcome): void {
+/** The record ends in what was printed; only its own path and last seal are no part of it. */
+export function expectEnd(lines: readonly Line[], printed: Outcome): void {
+  const { journal: _, journalHead: __, ...outcome } = printed as Outcome & { readonly journalHead: string };
   const ends = ofKind(lines, 'end');
   expect(ends).toHaveLength(1);
   expect(ends[0]?.b).toMatchObject(outcome);
