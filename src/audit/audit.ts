@@ -115,8 +115,8 @@ export class Audit {
   }
 
   #read(record: JournalRecord): void {
-    this.#judge.record(record);
     const entry = entryOf(record);
+    this.#judge.entry(entry);
     const { k, b, tMs } = entry;
     if (k === 'rig' && this.#picture === null) this.#picture = new Picture(b.rig);
     const picture = this.#picture;

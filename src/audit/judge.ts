@@ -6,7 +6,7 @@
 import type { InvariantId } from '../../machines/invariant-list.js';
 import type { JournalRecord } from '../journal/format.js';
 import type { Rig } from '../rig/schema.js';
-import { entryOf } from './entry.js';
+import { type Entry, entryOf } from './entry.js';
 import { OBSERVED } from './invariants/index.js';
 import type { Context, Invariant, Row, Told, Watch } from './invariants/watch.js';
 import { Picture } from './picture.js';
@@ -48,11 +48,15 @@ export class Judge {
   }
 
   record(record: JournalRecord): void {
-    if (record.k === 'header') this.#nonce = (record.b as { nonce: string }).nonce;
-    if (record.k === 'rig' && this.#picture === null) this.#begin((record.b as { rig: Rig }).rig);
+    this.entry(entryOf(record));
+  }
+
+  entry(entry: Entry): void {
+    const { k, b } = entry;
+    if (k === 'header') this.#nonce = (b as { nonce: string }).nonce;
+    if (k === 'rig' && this.#picture === null) this.#begin((b as { rig: Rig }).rig);
     const picture = this.#picture;
     if (picture === null) return;
-    const entry = entryOf(record);
     if (entry.tMs > this.#momentMs) {
       for (const w of this.#watches) w.moment?.();
       this.#momentMs = entry.tMs;

@@ -2,12 +2,15 @@
  * Verifies the chain of seals over the raw bytes of a journal, piece by piece and at the speed of the hash: only
  * seals are looked at, every other byte is merely hashed. What the records say is not read here.
  */
-import { createHash, type Hash } from 'node:crypto';
+import { createHash, type Hash, hash as hashOnce } from 'node:crypto';
 import { FIRST_SEAL } from './format.js';
 import type { Verifier } from './keys.js';
 
-const MARK = Buffer.from('"k":"seal"');
+/** In every seal; found ten times as fast as its kind, whose letters begin every record. */
+const MARK = Buffer.from('l","b":{"hash":"');
 const NEWLINE = 0x0a;
+/** Larger blocks are hashed as they come. */
+const ONCE_BYTES = 1 << 16;
 /** A record longer than this was not written by this program. */
 export const MAX_LINE_BYTES = 4 << 20;
 const SEAL =
@@ -21,7 +24,10 @@ export interface SealFault {
 }
 
 export class Chain {
-  #hash: Hash;
+  /** Of a block that began in an earlier piece; null while the open block lies in the piece at hand. */
+  #hash: Hash | null = null;
+  /** A previous seal with a block behind it: hashed at once, which costs half of what an object for each does. */
+  readonly #scratch = Buffer.allocUnsafe(FIRST_SEAL.length + ONCE_BYTES);
   #seal = FIRST_SEAL;
   #rest: Buffer = Buffer.alloc(0);
   #bytes = 0;
@@ -39,9 +45,7 @@ export class Chain {
   constructor(
     private readonly verifier: Verifier | null = null,
     private readonly wantedHead: string | null = null,
-  ) {
-    this.#hash = createHash('sha256').update(this.#seal, 'ascii');
-  }
+  ) {}
 
   /** The last seal met: what to keep elsewhere. */
   get head(): string {
@@ -65,13 +69,13 @@ export class Chain {
       const stop = data.indexOf(NEWLINE, at) + 1;
       const match = SEAL.exec(data.toString('latin1', start, stop));
       if (match !== null) {
-        this.#hash.update(data.subarray(from, start + (match[1] as string).length));
-        this.#close(match, this.#bytes + stop);
+        const hash = this.#hashOf(data.subarray(from, start + (match[1] as string).length));
+        this.#close(match, hash, this.#bytes + stop);
         from = start;
       }
       at = data.indexOf(MARK, stop);
     }
-    this.#hash.update(data.subarray(from, end));
+    if (from < end) this.#begun().update(data.subarray(from, end));
     this.#bytes += end;
     this.#rest = Buffer.from(data.subarray(end));
     if (this.#rest.length > MAX_LINE_BYTES) {
@@ -81,12 +85,28 @@ export class Chain {
     }
   }
 
-  #close([, , n = '', hash = '', sig]: RegExpExecArray, endByte: number): void {
+  #begun(): Hash {
+    this.#hash ??= createHash('sha256').update(this.#seal, 'ascii');
+    return this.#hash;
+  }
+
+  #hashOf(rest: Buffer): string {
+    if (this.#hash === null && rest.length <= ONCE_BYTES) {
+      const length = this.#scratch.write(this.#seal, 'ascii');
+      rest.copy(this.#scratch, length);
+      return hashOnce('sha256', this.#scratch.subarray(0, length + rest.length), 'hex');
+    }
+    const hash = this.#begun().update(rest).digest('hex');
+    this.#hash = null;
+    return hash;
+  }
+
+  #close([, , n = '', hash = '', sig]: RegExpExecArray, computed: string, endByte: number): void {
     const atByte = this.sealedBytes;
     const fault = (kind: SealFault['kind']): void => {
       this.faults.push({ n: Number(n), atByte, kind });
     };
-    if (this.#hash.digest('hex') !== hash) fault('hash');
+    if (computed !== hash) fault('hash');
     if (sig !== undefined) this.signatures++;
     if (this.verifier !== null) {
       if (sig === undefined) fault('unsigned');
@@ -95,7 +115,6 @@ export class Chain {
     this.seals++;
     this.#seal = hash;
     if (hash === this.wantedHead) this.#headMet = true;
-    this.#hash = createHash('sha256').update(hash, 'ascii');
     this.sealedBytes = endByte;
   }
 }

@@ -28,7 +28,7 @@ const SEED = 9;
  * Killed after so many confirmations of the store, which a busy machine does not shift, and a moment more: most while
  * their session runs, some before it has begun, some after. A whole session has about this many.
  */
-const CONFIRMATIONS = 105;
+const CONFIRMATIONS = 70;
 const MOMENT_MS = 12;
 const CHILD = path.join(import.meta.dirname, 'kill-child.mjs');
 const loaded = loadRig('depot-cable');
