@@ -29,7 +29,7 @@ export interface Recovery {
 
 export const RECOVERY: Readonly<Record<RecoveryRow, Recovery>> = {
   empty: {
-    what: 'the file holds nothing: the session ended before its header was on disk, so nothing was ordered',
+    what: 'the file holds no whole record: the session ended before its header was on disk, so nothing was ordered',
     todo: 'nothing to audit; keep the file with the others',
     intact: false,
   },
@@ -98,14 +98,10 @@ export function rowOf(chain: Chain, reader: RecordReader, found: Findings): Reco
   const { faults } = reader;
   const has = (...kinds: (typeof faults)[number]['kind'][]): boolean =>
     faults.some((f) => kinds.includes(f.kind));
-  if (reader.records === 0 && reader.faultCount === 0) return 'empty';
+  // A header that was being written when everything stopped is no record either.
+  if (reader.records === 0 && faults.every((fault) => fault.kind === 'cut-short')) return 'empty';
   const { header, first } = found;
-  if (first?.k !== 'header' || header?.format !== JOURNAL_FORMAT) {
-    // A header that was being written when everything stopped.
-    return reader.records === 0 && faults.every((f) => f.kind === 'cut-short')
-      ? 'torn-tail'
-      : 'not-a-journal';
-  }
+  if (first?.k !== 'header' || header?.format !== JOURNAL_FORMAT) return 'not-a-journal';
   if (header.version !== JOURNAL_VERSION) return 'unknown-version';
   if (found.headers > 1) return 'two-writers';
   const bad = chain.faults.filter((f) => f.kind === 'hash' || f.kind === 'too-long');

@@ -21,7 +21,10 @@ const swapped = (a: number, b: number): string => {
 const seals = lines.flatMap((line, i) => (line.includes('"k":"seal"') ? [i] : []));
 
 const ROWS: Record<RecoveryRow, readonly [what: string, text: string][]> = {
-  empty: [['no byte', '']],
+  empty: [
+    ['no byte', ''],
+    ['half a header', '{"n":0,"t":0,"k":"hea'],
+  ],
   'not-a-journal': [
     ['a file of something else', 'tMs,outPositiveV\n0,0\n'],
     ['its first line gone', without(0)],
@@ -50,10 +53,7 @@ const ROWS: Record<RecoveryRow, readonly [what: string, text: string][]> = {
     ['a line that is no JSON any more', whole.replace('{"n":5', '{n":5')],
   ],
   'bad-signature': [],
-  'torn-tail': [
-    ['half a line at the end', whole.slice(0, -20)],
-    ['half a header', '{"n":0,"t":0,"k":"hea'],
-  ],
+  'torn-tail': [['half a line at the end', whole.slice(0, -20)]],
   unfinished: [
     ['no end, sealed', lines.slice(0, (seals[3] as number) + 1).join('')],
     ['no end, with records behind the last seal', lines.slice(0, (seals[3] as number) + 2).join('')],
