@@ -15,6 +15,7 @@ import { figure, paint, say, table } from './print.js';
 
 interface Options {
   readonly sessions: number;
+  readonly from: number;
   readonly seed: number;
   readonly workers: number;
   readonly reproduce?: string;
@@ -31,6 +32,7 @@ export function addStorm(program: Command): void {
     .command('storm')
     .description('many drawn sessions with faults, unsafe orders and bad lines, held against every invariant')
     .option('--sessions <n>', 'how many', count, 1000)
+    .option('--from <n>', 'number of the first: a long storm may be run in pieces', count, 0)
     .option('--seed <n>', 'the same seed gives the same sessions', seedNumber, 1)
     .option('--workers <n>', 'threads', count, availableParallelism())
     .option('--reproduce <line>', 'run the one session a storm printed')

@@ -19,6 +19,8 @@ const STRETCH = 25;
 
 export interface StormOptions {
   readonly sessions: number;
+  /** Number of the first: a long storm may be run in pieces. */
+  readonly from?: number;
   readonly seed: number;
   readonly workers: number;
   onProgress(done: number): void;
@@ -31,6 +33,7 @@ export interface Failure {
 
 export interface StormReport {
   readonly sessions: number;
+  readonly from: number;
   readonly seed: number;
   readonly virtualS: number;
   /** The same seed and number of sessions give the same digest, whatever the number of workers. */
@@ -45,20 +48,26 @@ export interface StormReport {
   readonly unseen: readonly string[];
 }
 
-export async function runStorm({ sessions, seed, workers, onProgress }: StormOptions): Promise<StormReport> {
+export async function runStorm({
+  sessions,
+  from: first = 0,
+  seed,
+  workers,
+  onProgress,
+}: StormOptions): Promise<StormReport> {
   const stretches: Stretch[] = [];
-  for (let from = 0; from < sessions; from += STRETCH)
-    stretches.push({ seed, from, to: Math.min(sessions, from + STRETCH) });
+  for (let from = first; from < first + sessions; from += STRETCH)
+    stretches.push({ seed, from, to: Math.min(first + sessions, from + STRETCH) });
   const parts = await runPool<Stretch, StormResult[]>(
     new URL('./worker.js', import.meta.url),
     stretches,
     (done) => onProgress(Math.min(sessions, done * STRETCH)),
     Math.min(workers, stretches.length),
   );
-  return report(parts.flat(), seed);
+  return report(parts.flat(), seed, first);
 }
 
-function report(results: readonly StormResult[], seed: number): StormReport {
+function report(results: readonly StormResult[], seed: number, from: number): StormReport {
   const digest = createHash('sha256');
   const failures: Failure[] = [];
   const exits: Record<string, number> = {};
@@ -74,10 +83,11 @@ function report(results: readonly StormResult[], seed: number): StormReport {
     count(exits, String(result.exit));
     count(ends, result.ended);
     for (const code of result.codes) count(codes, code);
-    if (result.broken.length > 0) failures.push({ index, result });
+    if (result.broken.length > 0) failures.push({ index: from + index, result });
   }
   return {
     sessions: results.length,
+    from,
     seed,
     virtualS,
     digest: digest.digest('hex'),

@@ -17,6 +17,9 @@ const SAY_CPU = `data:text/javascript,${encodeURIComponent(
    process.on('exit', () => { const { user, system } = process.cpuUsage(); writeSync(3, String(user + system)); });`,
 )}`;
 
+/** The signal is ignored, so that the write fails with EFBIG as it would with ENOSPC. `ulimit -f` counts half KiB. */
+const LIMITED = 'trap "" XFSZ; ulimit -f "$0"; exec "$@"';
+
 export interface Ended {
   readonly code: number | null;
   readonly signal: NodeJS.Signals | null;
@@ -30,6 +33,8 @@ export interface Ended {
 export interface StartOptions {
   readonly cwd?: string;
   readonly env?: NodeJS.ProcessEnv;
+  /** No file it writes may become larger, KiB: a disk that is full for this process alone. */
+  readonly fileKiB?: number;
 }
 
 const children = new Set<ChildProcess>();
@@ -80,9 +85,12 @@ export class Process {
 
   constructor(
     readonly args: readonly string[],
-    { cwd = temporaryFolder(), env = {} }: StartOptions = {},
+    { cwd = temporaryFolder(), env = {}, fileKiB }: StartOptions = {},
   ) {
-    const child = spawn(process.execPath, ['--import', SAY_CPU, MAIN, ...args], {
+    const node = [process.execPath, '--import', SAY_CPU, MAIN, ...args];
+    const [command = '', ...rest] =
+      fileKiB === undefined ? node : ['sh', '-c', LIMITED, String(2 * fileKiB), ...node];
+    const child = spawn(command, rest, {
       cwd,
       env: { ...process.env, NO_COLOR: '1', XDG_STATE_HOME: path.join(cwd, 'xdg'), ...env },
       stdio: ['ignore', 'pipe', 'pipe', 'pipe'],

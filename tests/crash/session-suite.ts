@@ -2,11 +2,15 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import path from 'node:path';
 import { expect, it } from 'vitest';
+import { Audit } from '../../src/audit/audit.js';
+import { SOFTWARE } from '../../src/host/version.js';
 import type { Outcome } from '../../src/supervisor/outcome.js';
 import { loopwarden, outcomeOf, Process, ptyDevice, temporaryFolder } from '../cli/process.js';
 import { durability, expectEnd, ofKind, readJournal } from './read-journal.js';
 
 const TIMES = { timeout: 90_000 };
+/** Full while the session is under way: its journal becomes some three times as large. */
+const DISK_KIB = 150;
 const LITTLE = ['--target-energy-kwh', '0.05'];
 
 const nameAndTime = expect.objectContaining({ name: expect.any(String), atS: expect.any(Number) });
@@ -87,6 +91,15 @@ export function wholeSessions(): void {
     });
     expect(ofKind(lines, 'seal').length).toBeGreaterThan(3);
     expectEnd(lines, outcome);
+    // In real time as in virtual: decided anew, every line comes out the same.
+    const audit = new Audit({ software: SOFTWARE });
+    audit.feed(readFileSync(outcome.journal));
+    expect(audit.end()).toMatchObject({
+      row: 'clean',
+      diverged: false,
+      invariantsBroken: [],
+      clockSteps: [],
+    });
     const { wrong, frames } = durability(lines);
     expect(wrong).toEqual([]);
     // At least: train contactors, rafts, converter, N, P, authority.
@@ -118,6 +131,44 @@ export function wholeSessions(): void {
     device.signal('SIGTERM');
     expect(await device.end(10)).toMatchObject({ code: 0, stderr: '' });
   });
+
+  it.concurrent(
+    'trips and says so when its disk takes no more, and loses nothing before that',
+    TIMES,
+    async () => {
+      const { ports } = await ptyDevice();
+      const state = temporaryFolder();
+      const run = new Process(
+        [
+          'run',
+          '--rig',
+          'depot-cable',
+          '--port',
+          ports[''] as string,
+          '--state',
+          state,
+          '--target-energy-kwh',
+          '1',
+        ],
+        { fileKiB: DISK_KIB },
+      );
+      const { code, stdout, stderr } = await run.end();
+      expect({ code, stderr }).toEqual({ code: 3, stderr: '' });
+      expect(stdout).toMatch(/TRIP journal-failed in \S+/);
+      expect(stdout).toMatch(/the journal cannot be written/);
+      const [, file = ''] = /^journal +(\S+)$/m.exec(stdout) ?? [];
+      const bytes = readFileSync(file);
+      expect(bytes.length).toBe(1024 * DISK_KIB);
+      const audit = new Audit({ software: SOFTWARE });
+      audit.feed(bytes);
+      const { row, intact, diverged, seals } = audit.end();
+      expect({ row, intact, diverged }).toEqual({ row: 'torn-tail', intact: true, diverged: false });
+      expect(seals).toBeGreaterThan(10);
+      expect(JSON.parse(readFileSync(path.join(state, 'depot-cable.latch.json'), 'utf8')).trip.code).toBe(
+        'journal-failed',
+      );
+    },
+  );
 
   it.concurrent('works with the roles split over two ports', TIMES, async () => {
     const { ports } = await ptyDevice(['--rig', 'depot-split']);
