@@ -1,6 +1,7 @@
 /**
  * Current above what was ordered, or above what the rig may carry. A little over the set-point is a note.
  */
+import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation } from './check.js';
 import { state, stateWatch } from './finding.js';
@@ -26,10 +27,8 @@ const SAMPLES_AFTER_STEP = 4;
 const NOTE_SHARE = 0.5;
 
 /** The current both instruments vouch for; the meter's peak when they agree. */
-function vouchedA(seen: Observation, rig: Rig): number {
-  const m = seen.meter?.value;
+function vouchedA(m: ReadingOf<'meter'>, seen: Observation, rig: Rig): number {
   const outputA = seen.converter?.value.outputA ?? Number.NaN;
-  if (m === undefined) return Number.NaN;
   const agree = Math.abs(m.currentA - outputA) <= plausibleA(rig, m.currentA);
   // Only one of them sees it: that is a disagreement, and has a check of its own.
   return agree ? m.currentMaxA : Math.min(m.currentA, outputA);
@@ -71,7 +70,7 @@ export const overCurrent: Check<OverCurrentState> = {
     for (const each of recent) highestA = Math.max(highestA, each.setpointA);
     const fallingA = before.referenceA - FALL_SHARE * rig.ramp.downAPerS * (seen.stepMs / 1000);
     const setpointA = Math.max(highestA, fallingA);
-    const currentA = vouchedA(seen, rig);
+    const currentA = vouchedA(meter.value, seen, rig);
     const governedUp = between(seen.phase, 'ramping', 'tapering');
     const limitA = governedUp ? Math.min(overA(rig, setpointA), ratedMostA(rig)) : ratedMostA(rig);
     const over = watch(before.over, currentA <= limitA, meter.isNew, nowMs);
