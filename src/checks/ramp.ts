@@ -41,30 +41,30 @@ const HOLD_POINT_OVER_MS = 60_000;
 export const OVERSHOOT_SHARE = 0.2;
 
 /** Most the current may rise over `ms`, with room for ripple and the settling of the loop. */
-export function allowedRiseA(rig: Rig, slopeAPerS: number, currentA: number, ms: number): number {
+function allowedRiseA(rig: Rig, slopeAPerS: number, currentA: number, ms: number): number {
   const rippleA = (rig.converter.ripplePercent / 100) * Math.abs(currentA);
-  const floorA = Math.max(rig.converter.trackingFloorA, trackingA(rig, currentA)) + rippleA;
-  return rig.ramp.steepFactor * Math.max(slopeAPerS, 0) * (ms / 1000) + floorA;
+  const floorA = trackingA(rig, currentA) + rippleA;
+  return rig.ramp.steepFactor * slopeAPerS * (ms / 1000) + floorA;
 }
 
-/** Greatest rise into the newest sample beyond what was allowed; negative when all is well. */
+/**
+ * Greatest rise into the newest sample beyond what was allowed; negative when all is well. A sample that could not
+ * be read failed when it came: were it compared with those after it, a single one would trip.
+ */
 function excessRise(
   window: readonly Point[],
-  seen: Observation,
+  governedAPerS: number,
   rig: Rig,
 ): { excessA: number; slopeAPerS: number } {
-  const last = window.at(-1);
-  if (last === undefined) return { excessA: Number.NEGATIVE_INFINITY, slopeAPerS: 0 };
+  const last = window.at(-1)!;
   let excessA = Number.NEGATIVE_INFINITY;
-  let slopeAPerS = 0;
-  // A set-point may rise with the governor's slope at most; the rig's own slope bounds that from above.
-  const governedAPerS = Math.min(Math.max(seen.governed.slopeAPerS, 0), rig.ramp.upAPerS);
+  let slopeAPerS = Number.isNaN(last.currentA) ? Number.NaN : 0;
   for (let i = 0; i < window.length - 1; i++) {
     const point = window[i]!;
     const ms = last.tMs - point.tMs;
     const rise = last.currentA - point.currentA;
     const over = rise - allowedRiseA(rig, governedAPerS, last.currentA, ms);
-    if (over > excessA || Number.isNaN(over)) {
+    if (over > excessA) {
       excessA = over;
       slopeAPerS = (1000 * rise) / ms;
     }
@@ -80,12 +80,14 @@ export const ramp: Check<RampState> = {
     const { meter, nowMs } = seen;
     if (!between(seen.phase, 'ramping', 'tapering') || meter === null)
       return { state: INITIAL, findings: [] };
+    // A set-point may rise with the governor's slope at most; the rig's own slope bounds that from above.
+    const governedAPerS = Math.min(Math.max(seen.governed.slopeAPerS, 0), rig.ramp.upAPerS);
     let s = before;
     if (meter.isNew) {
       // Both instruments must see the rise: one of them alone is a disagreement, not a current.
       const currentA = Math.min(meter.value.currentA, seen.converter?.value.outputA ?? Number.NaN);
       const window = recentWith(before.window, { tMs: nowMs, currentA }, WINDOW_MS, MAX_POINTS);
-      const { excessA, slopeAPerS } = excessRise(window, seen, rig);
+      const { excessA, slopeAPerS } = excessRise(window, governedAPerS, rig);
       const setA = seen.governed.setpointA;
       // Into a set-point from below within its tolerance, or a little over it: the overshoot check's matter.
       const isOvershoot = currentA > setA && currentA <= (1 + OVERSHOOT_SHARE) * setA;
@@ -103,7 +105,7 @@ export const ramp: Check<RampState> = {
     }
     const failing = ripe(s.steep, 2);
     const against = {
-      limit: rig.ramp.steepFactor * Math.min(Math.max(seen.governed.slopeAPerS, 0), rig.ramp.upAPerS),
+      limit: rig.ramp.steepFactor * governedAPerS,
       unit: 'A/s',
       setting: 'ramp.steepFactor',
     };
