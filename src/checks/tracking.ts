@@ -4,7 +4,7 @@
  */
 import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation } from './check.js';
+import { type Check, type Finding, isFresh, type Observation, type Seen } from './check.js';
 import { stateWatch } from './finding.js';
 import { afterTrip, between, underCurrent } from './phases.js';
 import { trackingA } from './tolerance.js';
@@ -53,9 +53,8 @@ function stopsWithinMs(fromA: number, seen: Observation, rig: Rig): number {
 }
 
 /** Follows set-point and measured current of one new converter sample. */
-function follow(before: TrackingState, seen: Observation, rig: Rig): Watch {
-  const c = seen.converter?.value;
-  if (c === undefined) return before.off;
+function follow(before: Watch, converter: Seen<'converter'>, seen: Observation, rig: Rig): Watch {
+  const c = converter.value;
   // Going down is judged by arrival: a stuck converter must be called that, not a poor follower.
   if (!between(seen.phase, 'ramping', 'tapering')) return CALM;
   const errorA = c.outputA - c.appliedSetpointA;
@@ -63,7 +62,7 @@ function follow(before: TrackingState, seen: Observation, rig: Rig): Watch {
   const voltageBound = c.outputV >= c.appliedLimitV - VOLTAGE_BOUND_V;
   const powerBound = c.outputV * c.outputA >= 0.97 * rig.converter.maxPowerW;
   const within = Math.abs(errorA) <= toleranceA || (errorA < 0 && (voltageBound || powerBound));
-  return watch(before.off, within, seen.converter?.isNew ?? false, seen.nowMs);
+  return watch(before, within, converter.isNew, seen.nowMs);
 }
 
 export const tracking: Check<TrackingState> = {
@@ -81,7 +80,7 @@ export const tracking: Check<TrackingState> = {
       findings.push(stateWatch('converter-fault', fault, 2, 0, c.state, HEALTHY, nowMs));
     }
     const currentA = meter?.value.currentA ?? Number.NaN;
-    const off = follow(before, seen, rig);
+    const off = follow(before.off, converter, seen, rig);
     const down = isRunningDown(seen);
     const begins = down && before.downPhase !== seen.phase;
     const downPhase = down ? seen.phase : '';
