@@ -41,10 +41,12 @@ export const overVoltage: Check<OverVoltageState> = {
     const referenceV = Number.isNaN(before.dumpLimitV) ? DUMP_SHARE * before.underLoadV : before.dumpLimitV;
     const dumps = underCurrent(seen.phase) && Number.isFinite(referenceV) && !(m.outputMaxV <= referenceV);
     const dump = watch(before.dump, !dumps, meter.isNew, nowMs);
+    // A voltage that cannot be read must not take away the one the next rise is held against.
+    const tells = meter.isNew && loaded && !dumps && Number.isFinite(m.outputV);
     const state: OverVoltageState = {
       over,
       dump,
-      underLoadV: meter.isNew && loaded && !dumps ? m.outputV : before.underLoadV,
+      underLoadV: tells ? m.outputV : before.underLoadV,
       dumpLimitV: meter.isNew ? (dumps ? referenceV : Number.NaN) : before.dumpLimitV,
     };
     const dumpAgainst = { limit: referenceV, unit: 'V', setting: 'converter.capacitanceF' };
