@@ -39,11 +39,15 @@ const SAMPLES = 2;
 /** A conductor as warm as it may get: the drop between charger and train is at most this. */
 const HOT_C = 90;
 
-/** Distance of a value from the span of recent ones; 0 inside, NaN when any of them cannot be read. */
+/**
+ * Distance of a value from the span of recent ones that could be read; 0 inside, Infinity when there is none. One
+ * that could not be read failed when it came, in the other figures: kept here it would fail for the whole span.
+ */
 function outside(value: number, recent: readonly Span[], key: 'currentA' | 'plugV'): number {
   let least = Number.POSITIVE_INFINITY;
   let most = Number.NEGATIVE_INFINITY;
   for (const each of recent) {
+    if (Number.isNaN(each[key])) continue;
     least = Math.min(least, each[key]);
     most = Math.max(most, each[key]);
   }
