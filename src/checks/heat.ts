@@ -6,6 +6,7 @@
  * voltage drop, which needs none, is watched in contact-drop.ts.
  */
 import { cableLoopOhm } from '../rig/ratings.js';
+import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type CurrentLimit, type Finding, isFresh, type Observation } from './check.js';
 import { state, stateWatch } from './finding.js';
@@ -48,9 +49,7 @@ export function warmCable(
   return settledC + (fromC - settledC) * Math.exp(-seconds / thermalTimeConstantS);
 }
 
-function estimate(before: HeatState, seen: Observation, rig: Rig): HeatState {
-  const m = seen.meter?.value;
-  if (m === undefined) return before;
+function estimate(before: HeatState, m: ReadingOf<'meter'>, seen: Observation, rig: Rig): HeatState {
   if (Number.isNaN(before.startC)) {
     const startC = Number.isFinite(m.cableC) ? m.cableC : rig.connection.cable.ambientC;
     return { startC, estimateC: startC, cable: before.cable, contact: before.contact };
@@ -69,7 +68,7 @@ export const heat: Check<HeatState> = {
     const { meter, nowMs } = seen;
     const speaks = between(seen.phase, 'securing', 'bleeding') || seen.phase === 'tripped-ramping-down';
     if (!speaks || meter === null) return { state: INITIAL, findings: [] };
-    const warmed = estimate(before, seen, rig);
+    const warmed = estimate(before, meter.value, seen, rig);
     if (!isFresh(meter, rig.link.fastReadingMs)) return { state: warmed, findings: [] };
     const { cable, contact, ratedCurrentA } = rig.connection;
     const { cableC, contactC } = meter.value;
