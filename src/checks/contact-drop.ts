@@ -7,6 +7,7 @@
  * the current permits, plus what the voltmeters may be off.
  */
 import { cableLoopOhm } from '../rig/ratings.js';
+import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, isFresh, type Observation } from './check.js';
 import { stateWatch } from './finding.js';
@@ -48,11 +49,8 @@ const NO_CURRENT_A = 1;
 /** The cable is warmer or cooler than its sensor by no more than this matters; a lost sensor is taken as warm. */
 const ASSUMED_CABLE_C = 60;
 
-/** Drop across both contacts together at this sample; NaN without readings. */
-function contactsV(seen: Observation, rig: Rig, offsetV: number): number {
-  const meter = seen.meter?.value;
-  const train = seen.train?.value;
-  if (meter === undefined || train === undefined) return Number.NaN;
+/** Drop across both contacts together at this sample; NaN when a volt cannot be read. */
+function contactsV(meter: ReadingOf<'meter'>, train: ReadingOf<'train'>, rig: Rig, offsetV: number): number {
   const cableC = Number.isFinite(meter.cableC) ? meter.cableC : ASSUMED_CABLE_C;
   const cableV = meter.currentA * cableLoopOhm(rig.connection.cable, cableC);
   return meter.plugV - train.trainV - (Number.isNaN(offsetV) ? 0 : offsetV) - cableV;
@@ -103,7 +101,7 @@ export const contactDrop: Check<DropState> = {
       };
     }
     if (meter.isNew) {
-      const sampleV = contactsV(seen, rig, offsetV);
+      const sampleV = contactsV(meter.value, train.value, rig, offsetV);
       const sampleA = meter.value.currentA;
       const share = samples === 0 ? 1 : Math.max(rig.link.periodMs / AVERAGE_MS, 1 / (samples + 1));
       dropV = samples === 0 ? sampleV : dropV + share * (sampleV - dropV);
