@@ -48,5 +48,35 @@ describe('cable figures', () => {
     for (const name of ['at20Ohm', 'resistanceOhm', 'dropV', 'lossW', 'steadyC', 'permittedA'])
       expect(sources[name]?.length).toBeGreaterThan(10);
     expect(sources.faultWithstandA2s).toContain('IEC 60364-5-54');
+    expect(sources.steadyC).toMatch(/BS 7671 Table 4F2A.*10 % of the rise/);
+    expect(sources.faultOneSecondA).toContain('faultWithstandA2s');
+  });
+  it('says which factors the permitted current holds', () => {
+    const { sources } = cableFigures({ ...cable, insulation: 'rubber-85', drumLayers: 2 }, 300, 35);
+    expect(sources.permittedA).toContain('BS 7671 Table 4F2A');
+    expect(sources.permittedA).toContain('air of 35 °C 0.95');
+    expect(sources.permittedA).toContain('2 drum layers 0.65');
+    expect(sources.permittedA).toContain('insulation for 85 °C');
+    expect(sources.faultWithstandA2s).toContain('134');
+  });
+  it('is off by a tenth of the rise, and all that follows from it by as much', () => {
+    const { resistanceOhm, dropV, lossW, steadyC, at20Ohm } = cableFigures(cable, 300, 35);
+    const offK = (steadyC.value - 35) / 10;
+    expect(steadyC.uncertainty).toBeCloseTo(offK, 9);
+    expect(steadyC.atLeast).toBeCloseTo(steadyC.value - offK, 9);
+    expect(steadyC.atMost).toBeCloseTo(steadyC.value + offK, 9);
+    expect(resistanceOhm.uncertainty).toBeCloseTo(at20Ohm * 0.00393 * offK, 9);
+    expect(dropV.uncertainty).toBeCloseTo(300 * resistanceOhm.uncertainty, 9);
+    expect(lossW.uncertainty).toBeCloseTo(300 * dropV.uncertainty, 9);
+  });
+  it.each([
+    ['ok', 0, 'not above'],
+    ['overloaded', 0.1, 'is above'],
+  ])('is %s at the permitted current and %d A more, and says why', (verdict, moreA, because) => {
+    const { permittedA } = cableFigures(cable, 300, 50);
+    const found = cableFigures(cable, permittedA + moreA, 50);
+    expect(found.verdict).toBe(verdict);
+    expect(found.because).toContain(because);
+    expect(cableFigures({ ...cable, mm2: 50 }, 100, 30).because).toContain('no figure');
   });
 });
