@@ -59,7 +59,7 @@ const NO_ALARM: Against = { limit: 0, unit: '', setting: 'raft.alarm' };
 export const cells: Check<CellsState> = {
   name: 'cells',
   codes: [...LIMITS.map((limit) => limit.code), 'battery-warning', 'at-ceiling'],
-  initial: (rig) => ({ watches: rig.battery.rafts.map(() => LIMITS.map(() => CALM)) }),
+  initial: (rig) => ({ watches: rig.battery.rafts.map(() => CALM_ROW) }),
   run(before, seen, rig) {
     const parked = seen.phase === 'parked';
     if (!parked && !inSession(seen.phase) && seen.phase !== 'tripped-ramping-down') {
@@ -80,7 +80,7 @@ export const cells: Check<CellsState> = {
       return LIMITS.map((limit, index) => {
         const against = held[index]!;
         const figure = limit.reading(reading.value);
-        const next = watch(row[index] ?? CALM, limit.ok(figure, against.limit), reading.isNew, seen.nowMs);
+        const next = watch(row[index]!, limit.ok(figure, against.limit), reading.isNew, seen.nowMs);
         findings.push(stateWatch(limit.code, next, SAMPLES, 0, figure, against, seen.nowMs, part));
         return next;
       });
