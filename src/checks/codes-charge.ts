@@ -158,7 +158,7 @@ export const CHARGE_CODES = {
   'generator-running': code(
     'trip-1',
     true,
-    'a generator raft is running on the train bus',
+    'a generator raft is running on the train bus, or does not say that it stands',
     'stop the generator before charging',
   ),
   // supply

@@ -117,7 +117,7 @@ export const rafts: Check<RaftsState> = {
 };
 
 /** No fresh readings although its port still talks (a silent port is the freshness check's business). */
-function isSilent(seen: Observation, raft: number, rig: Rig): boolean {
+export function isSilent(seen: Observation, raft: number, rig: Rig): boolean {
   const ageMs = seen.rafts[raft]?.ageMs ?? Number.POSITIVE_INFINITY;
   const portSilentMs = seen.portSilentMs[portOf(rig, 'raft', raft)] ?? Number.POSITIVE_INFINITY;
   return !(ageMs <= rig.link.slowReadingMs) && portSilentMs <= 1.5 * rig.link.periodMs;
@@ -149,11 +149,11 @@ function statements(
   for (let raft = 0; raft < rig.battery.rafts.length; raft++) {
     const part = raftName(rig, raft);
     const ageMs = seen.rafts[raft]?.ageMs ?? Number.POSITIVE_INFINITY;
-    const silentMs = s.silentSinceMs[raft] ?? Number.NaN;
+    const silentMs = s.silentSinceMs[raft]!;
     const isNowSilent = !Number.isNaN(silentMs);
     findings.push(state('raft-silent', isNowSilent, ageMs, age, isNowSilent ? silentMs : nowMs, part));
     const reading = seen.rafts[raft]?.value.joined ?? Number.NaN;
-    const drop = s.dropped[raft] ?? CALM;
+    const drop = s.dropped[raft]!;
     findings.push(stateWatch('raft-dropped', drop, 2, 0, reading, JOINED, nowMs, part));
     if (!isBattery(rig, raft)) continue;
     const leftOut = !joined.includes(raft) && !s.wasJoined[raft] && proofs.includes('rafts-joined-some');
