@@ -21,9 +21,9 @@ export const raftIsolation: Check<readonly Watch[]> = {
     });
     const findings: Finding[] = [];
     for (const index of seen.joined) {
-      const w = state[index];
+      const w = state[index]!;
       const raft = seen.rafts[index] ?? null;
-      if (raft === null || w === undefined) continue;
+      if (raft === null) continue;
       const against = {
         limit: rig.battery.raft.minIsolationOhmPerVolt * raft.value.packV,
         unit: 'ohm',
