@@ -44,8 +44,8 @@ function heatShare(rig: Rig, cellC: number): number {
 export function raftLimits(seen: Observation, shareOf: readonly number[], rig: Rig): readonly RaftLimit[] {
   const limits: RaftLimit[] = [];
   for (const raft of seen.joined) {
-    const reading = seen.rafts[raft];
-    if (reading === null || reading === undefined || !isBattery(rig, raft)) continue;
+    const reading = seen.rafts[raft] ?? null;
+    if (reading === null || !isBattery(rig, raft)) continue;
     const { allowedA, cellMaxC, cellMaxV } = reading.value;
     const mostA = rig.battery.raft.maxCurrentA * heatShare(rig, cellMaxC);
     // NaN allows nothing.
