@@ -1,7 +1,9 @@
 /** Joining rafts lowest first, leaving out, dropping, falling silent. */
 import { describe, expect, it } from 'vitest';
 import { joiningA, rafts } from '../../../src/checks/rafts.js';
-import { Run, Scene } from './build.js';
+import type { Phase } from '../../../src/rig/roles.js';
+import { depot, generatorYard, Run, Scene } from './build.js';
+import { feed } from './spoil.js';
 
 function joining(...packV: number[]) {
   const scene = new Scene().charging(0, 'joining-train');
@@ -109,5 +111,151 @@ describe('on the bus', () => {
     expect(run.proofs).toEqual([]);
     run.scene.portSilentMs[0] = 300;
     expect(run.tick(25).failing).toEqual([]);
+  });
+});
+
+/** One raft by the rig: 192 × 24 mΩ ÷ 28 and 10 mΩ of bars, at 25 °C. */
+const ONE_OHM = (0.024 * 192) / 28 + 0.01;
+
+describe('the current of joining', () => {
+  const bus = (trainV: number, ...joined: number[]) => {
+    const scene = new Scene().charging(0, 'joining-train');
+    scene.rafts.forEach((r, i) => {
+      Object.assign(r, { joined: joined.includes(i) ? 1 : 0, cellMinC: 25 });
+    });
+    scene.train.trainV = trainV;
+    return scene.report();
+  };
+  it.each([
+    [0, 0],
+    [60, 0],
+    [-60, 0],
+    [60.1, Number.NaN],
+    [Number.NaN, Number.NaN],
+  ])('onto a bus with nobody, at %d V: %d A', (trainV, currentA) => {
+    expect(joiningA(bus(trainV), 0, depot)).toBe(currentA);
+  });
+  it.each([
+    [[1], 715, 5 / (2 * ONE_OHM)],
+    [[1], 725, 5 / (2 * ONE_OHM)],
+    [[1, 2, 3], 715, 5 / (ONE_OHM + ONE_OHM / 3)],
+  ])('onto %j at %d V: the difference over the loop, %d A', (joined, trainV, currentA) => {
+    expect(joiningA(bus(trainV, ...joined), 0, depot)).toBeCloseTo(currentA, 9);
+  });
+  it('cannot be told of a raft or a train that was never seen', () => {
+    const seen = bus(715, 1);
+    expect(joiningA({ ...seen, rafts: [null, ...seen.rafts.slice(1)] }, 0, depot)).toBeNaN();
+    expect(joiningA({ ...seen, train: null }, 0, depot)).toBeNaN();
+    // One on the bus that cannot be seen is taken for warm: the least resistance, the most current.
+    const blind = seen.rafts.map((r, i) => (i === 1 ? null : r));
+    expect(joiningA({ ...seen, rafts: blind }, 0, depot)).toBeCloseTo(5 / (2 * ONE_OHM), 9);
+  });
+  it('may be the join current itself', () => {
+    const scene = new Scene().charging(0, 'joining-train');
+    const own = (joinCurrentA: number) => ({
+      ...depot,
+      battery: { ...depot.battery, raft: { ...depot.battery.raft, joinCurrentA } },
+    });
+    Object.assign(scene.rafts[0]!, { joined: 0, packV: 725 });
+    scene.ordered.raftJoined = [false, true, true, true];
+    const currentA = joiningA(scene.report(), 0, depot);
+    const may = (limitA: number) => {
+      const rig = own(limitA);
+      return rafts.run(rafts.initial(rig), scene.report(), rig).mayJoinRaft;
+    };
+    expect(may(currentA)).toBe(0);
+    expect(may(currentA - 0.01)).toBeUndefined();
+  });
+});
+
+describe('who may join', () => {
+  const first = (spoil: (s: Scene) => void = () => {}) => {
+    const run = joining(720, 721, 722, 723);
+    spoil(run.scene);
+    return run.reports(1).last.mayJoinRaft;
+  };
+  // 500 Ω/V of 720 V; cells from 3.0 to 4.2 V; a warning is no reason to stay away.
+  it.each([
+    ['with a warning', { alarm: 1 }, { alarm: 1.5 }],
+    ['at 500 Ω/V', { isolationOhm: 360_000 }, { isolationOhm: 359_999 }],
+    ['at the least cell', { cellMinV: 3 }, { cellMinV: 2.999 }],
+    ['at the highest cell', { cellMaxV: 4.2 }, { cellMaxV: 4.201 }],
+    ['not yet joined', { joined: 0 }, { joined: Number.NaN }],
+    ['readable', {}, { alarm: Number.NaN }],
+    ['isolated', {}, { isolationOhm: Number.NaN }],
+    ['whole', {}, { cellMaxV: Number.NaN }],
+  ])('a raft %s, not beyond', (_, inside, beyond) => {
+    expect(first((s) => Object.assign(s.rafts[0]!, inside))).toBe(0);
+    expect(first((s) => Object.assign(s.rafts[0]!, beyond))).toBe(1);
+  });
+  it.each([
+    ['P open', (s: Scene) => Object.assign(s.train, { closedP: 0 })],
+    ['N open', (s: Scene) => Object.assign(s.train, { closedN: 0 })],
+    ['P unreadable', (s: Scene) => Object.assign(s.train, { closedP: Number.NaN })],
+  ])('nobody with the train’s %s', (_, spoil) => {
+    expect(first(spoil)).toBeUndefined();
+  });
+  it('nobody without a train, or on one older than 2 s', () => {
+    const run = joining(720, 721, 722, 723);
+    expect(feed(run, { train: null }).mayJoinRaft).toBeUndefined();
+    run.reports(1).scene.frozen.add('train');
+    expect(run.reports(40).last.mayJoinRaft).toBe(0);
+    expect(run.reports(1).last.mayJoinRaft).toBeUndefined();
+  });
+  it('no raft older than 2 s, none never seen', () => {
+    const run = joining(720, 721, 722, 723).reports(1);
+    run.scene.frozen.add('raft1');
+    expect(run.reports(40).last.mayJoinRaft).toBe(0);
+    expect(run.reports(1).last.mayJoinRaft).toBe(1);
+    const seen = run.scene.report().rafts;
+    for (let i = 0; i < 4; i++) {
+      const result = feed(run, { rafts: seen.map((r, k) => (k === i ? null : r)) });
+      expect(result.mayJoinRaft).not.toBe(i);
+    }
+  });
+  it('the next, 2 s after one was ordered that does not come', () => {
+    const run = joining(720, 721, 722, 723).reports(1);
+    run.scene.order('rafts', { raftJoined: [true, false, false, false] });
+    expect(run.reports(39).last.mayJoinRaft).toBeUndefined();
+    expect(run.reports(1).last.mayJoinRaft).toBe(1);
+  });
+  it('none that was there before, ordered away or not', () => {
+    const run = new Run(rafts, new Scene().charging(200)).reports(3);
+    run.scene.ordered.raftJoined = [true, true, false, true];
+    run.scene.rafts[2]!.joined = 0;
+    expect(run.reports(60).last.mayJoinRaft).toBeUndefined();
+  });
+  it('no generator, and nothing is said of it that is left out', () => {
+    const scene = new Scene(generatorYard).charging(0, 'joining-train');
+    scene.ordered.raftJoined = [true, true, true, false];
+    scene.rafts[3]!.joined = 0;
+    const run = new Run(rafts, scene);
+    expect(run.reports(30).last.mayJoinRaft).toBeUndefined();
+    expect(run.proofs).toEqual(['rafts-joined-all']);
+    expect(run.last.findings.filter((f) => f.part === 'generator').map((f) => f.code)).toEqual([
+      'raft-silent',
+      'raft-dropped',
+    ]);
+  });
+  it('a generator on the bus makes no battery complete', () => {
+    const scene = new Scene(generatorYard).charging(0, 'joining-train');
+    Object.assign(scene.rafts[0]!, { joined: 0, alarm: 2 });
+    const run = new Run(rafts, scene).reports(2);
+    expect(run.proofs).toEqual([]);
+  });
+  it.each([
+    ['joining-train', 0],
+    ['matching-voltage', undefined],
+    ['closing', undefined],
+    ['ramping', undefined],
+    ['holding', 0],
+    ['tapering', 0],
+    ['ramping-down', undefined],
+    ['tripped-ramping-down', undefined],
+  ] as [Phase, number | undefined][])('while %s: %s', (phase, raft) => {
+    const run = joining(720, 721, 722, 723);
+    run.scene.enter(phase);
+    expect(run.reports(1).last.mayJoinRaft).toBe(raft);
+    expect('mayJoinRaft' in run.last).toBe(raft !== undefined);
   });
 });
