@@ -2,9 +2,10 @@
  * What stands behind the rectifier: ready or not; and when its frequency or voltage sinks below the minimum,
  * the ramp is held at the present current, then folded back, and given back slowly. No recovery in time trips.
  */
+import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type CurrentLimit, type Finding, isFresh, type Observation } from './check.js';
-import { flag, state, stateWatch } from './finding.js';
+import { type Against, flag, state, stateWatch } from './finding.js';
 import { between, underCurrent } from './phases.js';
 import { ratedA } from './tolerance.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
@@ -23,9 +24,7 @@ const FOLD_PER_S = 0.25;
 /** Given back at this share of the ramp. */
 const RETURN_SHARE = 0.5;
 
-function isStrong(seen: Observation, rig: Rig): boolean {
-  const s = seen.supply?.value;
-  if (s === undefined) return false;
+function isStrong(s: ReadingOf<'supply'>, rig: Rig): boolean {
   const { minFrequencyHz, minVoltageV, kind } = rig.supply;
   // Only an engine-driven set must show a frequency; a store has none to show.
   const frequencyOk =
@@ -33,32 +32,26 @@ function isStrong(seen: Observation, rig: Rig): boolean {
   return frequencyOk && s.voltageV >= minVoltageV;
 }
 
-/** The figure that is furthest below its minimum, for people. */
-function weakest(seen: Observation, rig: Rig) {
-  const s = seen.supply?.value;
+/** The figure that is below its minimum, the frequency before the voltage; the voltage when none is. For people. */
+function weakest(s: ReadingOf<'supply'>, rig: Rig): { reading: number; against: Against } {
   const { minFrequencyHz, minVoltageV, kind } = rig.supply;
   const byFrequency =
-    kind === 'engine-set' &&
-    minFrequencyHz !== undefined &&
-    !((s?.frequencyHz ?? Number.NaN) >= minFrequencyHz);
+    kind === 'engine-set' && minFrequencyHz !== undefined && !(s.frequencyHz >= minFrequencyHz);
   return byFrequency
     ? {
-        reading: s?.frequencyHz ?? Number.NaN,
+        reading: s.frequencyHz,
         against: { limit: minFrequencyHz, unit: 'Hz', setting: 'supply.minFrequencyHz' },
       }
-    : {
-        reading: s?.voltageV ?? Number.NaN,
-        against: { limit: minVoltageV, unit: 'V', setting: 'supply.minVoltageV' },
-      };
+    : { reading: s.voltageV, against: { limit: minVoltageV, unit: 'V', setting: 'supply.minVoltageV' } };
 }
 
 function fold(foldedA: number, strong: boolean, currentA: number, seconds: number, rig: Rig): number {
   const mostA = ratedA(rig);
   if (!strong) {
-    const heldA = Math.min(foldedA, Math.max(0, currentA), mostA);
+    // A current that cannot be read permits none; kept as no number it would permit none for ever.
+    const heldA = Math.min(foldedA, currentA > 0 ? currentA : 0, mostA);
     return Math.max(0, heldA - FOLD_PER_S * mostA * seconds);
   }
-  if (!Number.isFinite(foldedA)) return foldedA;
   const backA = foldedA + RETURN_SHARE * rig.ramp.upAPerS * seconds;
   return backA >= mostA ? Number.POSITIVE_INFINITY : backA;
 }
@@ -85,7 +78,7 @@ export const supply: Check<SupplyState> = {
     const isReady = reading.value.ready === 1 && reading.value.breakerClosed === 1;
     const ready = watch(before.ready, isReady, reading.isNew, nowMs);
     const loaded = underCurrent(seen.phase);
-    const strong = !loaded || isStrong(seen, rig);
+    const strong = !loaded || isStrong(reading.value, rig);
     const sagging = watch(before.sagging, strong, reading.isNew, nowMs);
     const currentA = seen.meter?.value.currentA ?? Number.NaN;
     const foldedA = loaded
@@ -96,7 +89,7 @@ export const supply: Check<SupplyState> = {
       stateWatch('supply-not-ready', ready, 2, 0, reading.value.ready, READY, nowMs),
     ];
     if (!loaded) return { state: s, findings };
-    const { reading: figure, against } = weakest(seen, rig);
+    const { reading: figure, against } = weakest(reading.value, rig);
     findings.push(
       state('supply-derated', Number.isFinite(foldedA), figure, against, nowMs),
       stateWatch('supply-sagging', sagging, 2, 1000 * rig.supply.recoverS, figure, against, nowMs),
