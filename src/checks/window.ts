@@ -107,7 +107,7 @@ export const batteryWindow: Check<WindowState> = {
     }));
     if (limits.length > 0) named.push({ limit: 'cell ceiling', currentA: ceilingA });
     // Nothing on the bus takes the current: the trip wants a second report, the set-point falls at once.
-    else if (seen.joined.length === 0) named.push({ limit: 'no raft on the bus', currentA: 0 });
+    else named.push({ limit: 'no raft on the bus', currentA: 0 });
     const end = charging ? endOf(s, seen, rig) : undefined;
     const result: CheckResult<WindowState> = {
       state: s,
@@ -141,9 +141,11 @@ function rampDownKwh(seen: Observation, rig: Rig): number {
 
 /** The raft closest to its ceiling is there by its highest cell alone. */
 function isHeldByOneCell(seen: Observation, onBus: readonly number[], rig: Rig): boolean {
-  const highest = [...onBus].sort(
-    (a, b) => (seen.rafts[b]?.value.cellMaxV ?? 0) - (seen.rafts[a]?.value.cellMaxV ?? 0),
-  )[0];
-  const v = highest === undefined ? undefined : seen.rafts[highest]?.value;
-  return v !== undefined && v.cellMaxV - v.cellMinV >= WEAK_SHARE * rig.battery.raft.maxCellSpreadV;
+  const [highest] = onBus
+    .flatMap((raft) => seen.rafts[raft]?.value ?? [])
+    .sort((a, b) => b.cellMaxV - a.cellMaxV);
+  return (
+    highest !== undefined &&
+    highest.cellMaxV - highest.cellMinV >= WEAK_SHARE * rig.battery.raft.maxCellSpreadV
+  );
 }

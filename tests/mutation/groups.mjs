@@ -32,6 +32,7 @@ const TESTED_BY = {
   rafts: ['rafts', 'rafts-under-way'],
   settle: ['isolation-dead', 'isolation-live', 'known-resistor'],
   tolerance: ['tolerance', 'plausibility', 'tracking', 'over-current', 'hold-point'],
+  window: ['window', 'window-figures'],
   where: ['where', 'contactors', 'poles-open', 'rafts'],
 };
 
