@@ -1,96 +1,26 @@
-/**
- * Each invariant of the machine by itself, on small rows of steps written by hand: some keep it, some break it by
- * one step. No machine is asked here, so that a judge that sleeps is found out even while the machine behaves.
- */
+/** What may be made live, and when: the list of invariants, I1, I2, I5 and I12, each kept and broken by one step. */
 import { describe, expect, it } from 'vitest';
 import { INVARIANT_IDS, INVARIANTS, type InvariantId } from '../../machines/invariant-list.js';
+import { isEnd } from '../../machines/invariants.js';
 import {
-  brokenOnMachine,
-  isEnd,
-  type MachineStep,
-  NOTHING_YET,
-  remember,
-} from '../../machines/invariants.js';
-import { type Command, EVENT_TYPES, type SessionFlags, TIMERS } from '../../machines/vocabulary.js';
-
-type EventType = MachineStep['event'];
-interface Where {
-  /** The state before; one that is no end when not said. */
-  readonly at?: string;
-  /** The state after; the same when not said. */
-  readonly to?: string;
-  readonly path?: SessionFlags['path'];
-  /** The latch before and after; as a well-behaved machine would have it when not said. */
-  readonly latch?: readonly [before: boolean, after: boolean];
-  readonly refused?: true;
-}
-type Row = readonly [event: EventType, commands?: readonly Command[], where?: Where];
-
-const isTrip = (event: EventType): boolean => event === 'trip-0' || event === 'trip-1';
-
-/** What the last of these steps breaks; the steps before it must break nothing, or the row says something else. */
-function judge(rows: readonly Row[]): string[] {
-  let memory = NOTHING_YET;
-  let latched = false;
-  let said: string[] = [];
-  for (const [event, commands = [], where = {}] of rows) {
-    expect(said, `before ${event}`).toEqual([]);
-    const { at = 'under-way', to = at, path = 'match', refused } = where;
-    const after = event !== 'acknowledge' && (latched || isTrip(event));
-    const [was, is] = where.latch ?? [latched, refused ? latched : after];
-    const flags = { path, rafts: 'none', trip: 'none' } as const;
-    const step: MachineStep = {
-      before: { state: at, flags: { ...flags, latched: was } },
-      event,
-      taken: refused !== true,
-      reached: { state: to, flags: { ...flags, latched: is } },
-      commands,
-    };
-    said = brokenOnMachine(memory, step).map(({ id, why }) => `${id} ${why}`);
-    memory = remember(memory, step);
-    latched = is;
-  }
-  return said;
-}
-const keeps = (...rows: Row[]) => expect(judge(rows)).toEqual([]);
-const breaks = (rows: readonly Row[], ...what: string[]) => expect(judge(rows)).toEqual(what);
-
-const START: Row = ['start', ['lock']];
-/** All that is proven on the way to the poles, in order. */
-const PROVEN: readonly EventType[] = [
-  'secured',
-  'presence',
-  'isolation-dead',
-  'isolation-joined',
-  'voltage-matched',
-];
-const rowsOf = (events: readonly EventType[]): Row[] => events.map((event): Row => [event]);
-const provenBut = (...left: EventType[]): Row[] => [
+  AUTHORISED,
+  AUTHORITIES,
+  breaks,
+  CLOSED,
+  CONTACTORS,
+  ENDS,
+  ENERGISING,
+  type EventType,
+  JOINED,
+  judge,
+  keeps,
+  PROVEN,
+  provenBut,
+  READY,
+  type Row,
+  rowsOf,
   START,
-  ...rowsOf(PROVEN.filter((e) => !left.includes(e))),
-];
-const JOINED = provenBut('voltage-matched');
-const READY = provenBut();
-/** Both poles closed and probed: authority may be given. */
-const closedBut = (...left: EventType[]): Row[] => [
-  ...READY,
-  ...rowsOf((['closed-p', 'closed-n', 'poles-follow'] as const).filter((e) => !left.includes(e))),
-];
-const CLOSED = closedBut();
-const AUTHORISED: readonly Row[] = [...CLOSED, ['at-hold-point', ['authorise-full']]];
-const ENDS = ['parked', 'released', 'safe', 'not-proven-dead'];
-const CONTACTORS = ['close-train', 'close-pre', 'close-p', 'close-n'] as const;
-const AUTHORITIES = ['authorise-hold-point', 'authorise-full'] as const;
-const ENERGISING = [
-  ...CONTACTORS,
-  ...AUTHORITIES,
-  'enable-converter',
-  'match-voltage',
-  'probe-poles',
-] as const;
-/** Timers whose end leads on in the sequence; the end of any other means that something did not come. */
-const STEPS_OF_THE_SEQUENCE = ['pole-settling', 'tripped-ramping-down', 'making-safe'];
-const DEADLINES = TIMERS.filter((t) => !STEPS_OF_THE_SEQUENCE.includes(t));
+} from './steps.js';
 
 describe('the list', () => {
   it.each(INVARIANT_IDS)('%s has one sentence that people can read', (id) => {
@@ -216,63 +146,6 @@ describe('I2: authority with both poles confirmed closed, and unbroken', () => {
   });
 });
 
-describe('I4: a trip is answered in its own step', () => {
-  it('trip-0 needs make-safe, whatever else is ordered', () => {
-    keeps(...READY, ['trip-0', ['make-safe']]);
-    breaks([...READY, ['trip-0']], 'I4 trip-0 without make-safe');
-    breaks([...AUTHORISED, ['trip-0', ['ramp-down']]], 'I4 trip-0 without make-safe');
-  });
-  it('a trip-0 that is not heard is not answered', () => {
-    breaks([START, ['trip-0', [], { refused: true }]], 'I4 trip-0 without make-safe');
-  });
-  it('trip-1 needs ramp-down under authority, and make-safe will do too', () => {
-    keeps(...AUTHORISED, ['trip-1', ['ramp-down']]);
-    keeps(...AUTHORISED, ['trip-1', ['make-safe']]);
-    breaks([...AUTHORISED, ['trip-1']], 'I4 trip-1 without ramp-down');
-    breaks([...AUTHORISED, ['trip-1', [], { refused: true }]], 'I4 trip-1 without ramp-down');
-  });
-  it.each(AUTHORITIES)('%s is authority', (order) => {
-    keeps(...CLOSED, ['at-hold-point', [order]], ['trip-1', ['ramp-down']]);
-  });
-  it('trip-1 needs make-safe where no authority stands', () => {
-    keeps(...READY, ['trip-1', ['make-safe']]);
-    breaks([...READY, ['trip-1', ['ramp-down']]], 'I4 trip-1 without make-safe');
-    breaks([...READY, ['trip-1']], 'I4 trip-1 without make-safe');
-  });
-  it('the authority ends with the converter', () => {
-    const off: Row = ['current-zero', ['disable-converter']];
-    breaks([...AUTHORISED, off, ['trip-1', ['ramp-down']]], 'I4 trip-1 without make-safe');
-  });
-  it('a second trip-1 is answered by what the first one ordered', () => {
-    keeps(...AUTHORISED, ['trip-1', ['ramp-down']], ['trip-1', [], { refused: true }]);
-  });
-  it('a trip-0 after a trip-1 still needs make-safe', () => {
-    breaks([...AUTHORISED, ['trip-1', ['ramp-down']], ['trip-0']], 'I4 trip-0 without make-safe');
-  });
-  it.each(DEADLINES)('a deadline missed (%s) needs make-safe', (timer) => {
-    const event: EventType = `elapsed.${timer}`;
-    keeps(...READY, [event, ['make-safe'], { latch: [false, true] }]);
-    breaks([...READY, [event, [], { latch: [false, true] }]], `I4 ${event} without make-safe`);
-    // A timer nobody waits for any more is no deadline.
-    keeps(...READY, [event, [], { refused: true }]);
-  });
-  it.each(STEPS_OF_THE_SEQUENCE)('the end of %s is a step of the sequence, no trip', (timer) => {
-    keeps(...READY, [`elapsed.${timer}` as EventType]);
-  });
-  it('asks nothing of a step that is no trip', () => {
-    expect(EVENT_TYPES).toContain('tapering');
-    keeps(...AUTHORISED, ['tapering']);
-  });
-  it.each(ENDS)('asks nothing where nothing is under way: %s', (at) => {
-    for (const trip of ['trip-0', 'trip-1'] as const) keeps(START, [trip, [], { at, refused: true }]);
-  });
-  it('asks nothing before a start, nor once it is being made safe', () => {
-    for (const trip of ['trip-0', 'trip-1'] as const) keeps([trip, [], { refused: true }]);
-    keeps(...READY, ['trip-0', ['make-safe']], ['trip-0', [], { refused: true }]);
-    keeps(...READY, ['stop', ['make-safe']], ['trip-1', [], { refused: true }]);
-  });
-});
-
 describe('I5: the plug is freed only when proven dead, and not after a trip', () => {
   it('needs the proof', () => {
     keeps(...READY, ['proven-dead', ['end-bleeding', 'unlock']]);
@@ -301,57 +174,6 @@ describe('I5: the plug is freed only when proven dead, and not after a trip', ()
       ],
       'I5 unlock without: no trip',
     );
-  });
-});
-
-describe('I6: after a trip nothing restarts by itself', () => {
-  const TRIPPED: readonly Row[] = [...READY, ['trip-0', ['make-safe']]];
-
-  it('no start while latched', () => {
-    breaks([['start', ['lock'], { latch: [true, true] }]], 'I6 start while latched');
-    keeps(['start', [], { latch: [true, true], refused: true }]);
-    keeps(['start', ['lock'], { latch: [false, false] }]);
-  });
-  it('a latch from before this session is no bar to anything but a start', () => {
-    keeps(['stop', [], { latch: [true, true] }]);
-  });
-  it('is acknowledged only after a proof', () => {
-    breaks([...TRIPPED, ['acknowledge']], 'I6 acknowledged before it was proven dead');
-    keeps(...TRIPPED, ['proven-dead', [], { to: 'safe' }], ['acknowledge', [], { at: 'safe', to: 'parked' }]);
-    keeps(...TRIPPED, ['acknowledge', [], { refused: true }]);
-  });
-  it('a latch that stands without a trip of this session is acknowledged as it is', () => {
-    keeps(['acknowledge', ['clear-latch'], { at: 'parked', latch: [true, false] }]);
-  });
-  it('the latch falls by an acknowledgement alone', () => {
-    breaks(
-      [...TRIPPED, ['proven-dead', [], { to: 'safe', latch: [true, false] }]],
-      'I6 the latch falls without an acknowledgement',
-    );
-    breaks([['stop', [], { latch: [true, false] }]], 'I6 the latch falls without an acknowledgement');
-  });
-  it.each(['trip-0', 'trip-1', 'elapsed.securing'] as const)('%s is latched in its own step', (event) => {
-    breaks([START, [event, ['make-safe'], { latch: [false, false] }]], 'I6 a trip is not latched');
-    keeps(START, [event, ['make-safe'], { latch: [false, true] }]);
-  });
-  it.each(['parked', 'released'])('no trip leads to %s', (to) => {
-    breaks([START, ['trip-0', ['make-safe'], { to }]], `I6 a trip leads to ${to}`);
-    breaks([...TRIPPED, ['proven-dead', [], { to }]], `I6 a trip leads to ${to}`);
-    keeps(START, ['stop', [], { to }]);
-  });
-  it.each(ENERGISING)('%s is not ordered after a trip', (order) => {
-    const rows: Row[] = [...CLOSED, ['trip-1', ['ramp-down', 'make-safe']], ['stop', [order]]];
-    expect(judge(rows)).toContain(`I6 ${order} after a trip`);
-    expect(judge([...CLOSED, ['trip-0', ['make-safe', order]]])).toContain(`I6 ${order} after a trip`);
-  });
-  it('what makes safer may be ordered after a trip', () => {
-    keeps(...TRIPPED, ['stop', ['open-p', 'bleed-output', 'bleed-plug', 'open-train', 'set-latch']]);
-  });
-  it('says nothing of what is refused after a trip', () => {
-    keeps(...TRIPPED, ['start', [], { refused: true, to: 'parked' }]);
-  });
-  it('lets a session begin again once it was acknowledged', () => {
-    keeps(...TRIPPED, ['proven-dead', [], { to: 'safe' }], ['acknowledge'], ...READY, ['stop', ['close-p']]);
   });
 });
 

@@ -36,7 +36,12 @@ const TESTED_BY = {
   where: ['where', 'contactors', 'poles-open', 'rafts'],
 };
 
-/** @returns {{name: string, mutate: string[], tests: string[]}[]} */
+const MODEL = 'tests/model';
+/** Quick and decisive, first; whatever else is there comes after them. */
+const MODEL_FIRST = ['invariants', 'invariants-trips', 'edge-table', 'promises', 'machine'];
+
+/** Tests are run in this order, and none after the first that fails.
+ * @returns {{name: string, mutate: string[], tests: string[]}[]} */
 export function groups() {
   const testFile = (name) => `${TESTS}/${name}.test.ts`;
   const checks = readdirSync(CHECKS)
@@ -48,6 +53,11 @@ export function groups() {
       mutate: [`${CHECKS}/${name}.ts`],
       tests: [...new Set([...(TESTED_BY[name] ?? [name]), CATALOGUE])].map(testFile).filter(existsSync),
     }));
-  const machines = { name: 'machines', mutate: ['machines/*.ts'], tests: ['tests/model/*.test.ts'] };
+  const first = MODEL_FIRST.map((name) => `${MODEL}/${name}.test.ts`);
+  const others = readdirSync(MODEL)
+    .filter((file) => file.endsWith('.test.ts'))
+    .map((file) => `${MODEL}/${file}`)
+    .filter((file) => !first.includes(file));
+  const machines = { name: 'machines', mutate: ['machines/*.ts'], tests: [...first, ...others] };
   return [machines, ...checks];
 }
