@@ -49,10 +49,8 @@ export const sessionMachine = setup({
     'start-timer': (_, _params: { timer: TimerId }) => {},
     'cancel-timer': (_, _params: { timer: TimerId }) => {},
     'latch-trip-0': assign({ trip: 'trip-0', latched: true }),
-    'latch-trip-1': assign({
-      trip: ({ context }) => (context.trip === 'trip-0' ? 'trip-0' : 'trip-1'),
-      latched: true,
-    }),
+    // Permitted only where no trip stands yet, so that it never makes one milder.
+    'latch-trip-1': assign({ trip: 'trip-1', latched: true }),
     acknowledged: assign({ trip: 'none', latched: false, rafts: 'none' }),
     'rafts-some': assign({ rafts: 'some' }),
     'rafts-all': assign({ rafts: 'all' }),
