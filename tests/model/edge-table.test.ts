@@ -4,6 +4,7 @@
  */
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { COMMANDS, EVENT_TYPES, TIMERS } from '../../machines/vocabulary.js';
 import { differences, EDGES_FILE, fileText, RENEW } from './edges-file.mjs';
 
 const reviewed = readFileSync(EDGES_FILE, 'utf8');
@@ -16,6 +17,19 @@ const tableOf = async (copy?: string): Promise<string> => {
 };
 
 describe('the table of edges', () => {
+  it('uses every event, timer and command of the vocabulary, and no other word', () => {
+    const edges = reviewed.split('\n').filter((line) => /^ {2}(?!with )/.test(line));
+    const used = (words: (edge: string) => string[]): string[] => [...new Set(edges.flatMap(words))].sort();
+    const commandsOf = (edge: string): string[] => {
+      const [first = '', ...more] = edge.replace(/ {2}\[only with .*/, '').split(', ');
+      return [first.split(' ').at(-1) ?? '', ...more].filter((word) => word !== '–');
+    };
+    expect(used((edge) => [edge.trim().split(' ')[0] ?? ''])).toEqual([...EVENT_TYPES].sort());
+    expect(used((edge) => [...edge.matchAll(/ [+-]([a-z-]+)/g)].map((m) => m[1] ?? ''))).toEqual(
+      [...TIMERS].sort(),
+    );
+    expect(used(commandsOf)).toEqual([...COMMANDS].sort());
+  });
   it('is what the machine does', async () => {
     const changed = differences(reviewed, await tableOf());
     const advice = `the machine is no longer what tests/model/edges.txt says (- then, + now); if that is meant: ${RENEW}, and have the difference reviewed`;

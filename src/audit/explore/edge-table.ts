@@ -43,7 +43,10 @@ function places(subject: Subject): Place[] {
     const key = keyOf(at);
     if (known.has(key)) continue;
     known.set(key, at);
-    for (const event of EVENTS) queue.push(subject.move(at, key, event).snapshot);
+    for (const event of EVENTS) {
+      const { step, snapshot } = subject.move(at, key, event);
+      if (step.taken) queue.push(snapshot);
+    }
   }
   const states = grouped(known.values(), stateOf);
   return stateKeys(subject.machine).map((state) => {
