@@ -246,15 +246,15 @@ export interface Broken {
 
 /** Every invariant this step breaks. */
 export function brokenOnMachine(before: Memory, step: MachineStep): Broken[] {
-  const commands: { command: Command; told: Memory }[] = [];
   let told = hear(before, step);
-  for (const command of step.commands) {
-    commands.push({ command, told });
+  const commands = step.commands.map((command) => {
+    const here = { command, told };
     told = order(told, command);
-  }
+    return here;
+  });
   const view: View = { before, step, commands };
-  return (Object.keys(RULES) as InvariantId[]).flatMap((id) =>
-    (RULES[id] ?? []).flatMap((rule) => {
+  return (Object.entries(RULES) as [InvariantId, readonly Rule[]][]).flatMap(([id, rules]) =>
+    rules.flatMap((rule) => {
       const why = rule(view);
       return why === null ? [] : [{ id, why }];
     }),

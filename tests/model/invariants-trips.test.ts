@@ -14,6 +14,7 @@ import {
   keeps,
   READY,
   type Row,
+  remembered,
   START,
   STEPS_OF_THE_SEQUENCE,
 } from './steps.js';
@@ -44,6 +45,19 @@ describe('I4: a trip is answered in its own step', () => {
   it('the authority ends with the converter', () => {
     const off: Row = ['current-zero', ['disable-converter']];
     breaks([...AUTHORISED, off, ['trip-1', ['ramp-down']]], 'I4 trip-1 without make-safe');
+  });
+  it('make-safe takes back authority and poles, and what is proven of the train stays proven', () => {
+    const { authority, closedP, closedN, polesFollow, makingSafe, tripped, secured } = remembered(
+      ...AUTHORISED,
+      ['trip-0', ['make-safe']],
+    );
+    expect({ authority, closedP, closedN, polesFollow }).toEqual({
+      authority: false,
+      closedP: false,
+      closedN: false,
+      polesFollow: false,
+    });
+    expect({ makingSafe, tripped, secured }).toEqual({ makingSafe: true, tripped: true, secured: true });
   });
   it('a second trip-1 is answered by what the first one ordered', () => {
     keeps(...AUTHORISED, ['trip-1', ['ramp-down']], ['trip-1', [], { refused: true }]);

@@ -3,7 +3,13 @@
  * sleeps is found out even while the machine behaves.
  */
 import { expect } from 'vitest';
-import { brokenOnMachine, type MachineStep, NOTHING_YET, remember } from '../../machines/invariants.js';
+import {
+  brokenOnMachine,
+  type MachineStep,
+  type Memory,
+  NOTHING_YET,
+  remember,
+} from '../../machines/invariants.js';
 import { type Command, type SessionFlags, TIMERS } from '../../machines/vocabulary.js';
 
 export type EventType = MachineStep['event'];
@@ -21,8 +27,8 @@ export type Row = readonly [event: EventType, commands?: readonly Command[], whe
 
 const isTrip = (event: EventType): boolean => event === 'trip-0' || event === 'trip-1';
 
-/** What the last of these steps breaks; the steps before it must break nothing, or the row says something else. */
-export function judge(rows: readonly Row[]): string[] {
+/** Takes these steps one after the other; those before the last must break nothing. */
+function take(rows: readonly Row[]): { readonly said: string[]; readonly memory: Memory } {
   let memory = NOTHING_YET;
   let latched = false;
   let said: string[] = [];
@@ -43,8 +49,12 @@ export function judge(rows: readonly Row[]): string[] {
     memory = remember(memory, step);
     latched = latch[1];
   }
-  return said;
+  return { said, memory };
 }
+/** What the last of these steps breaks. */
+export const judge = (rows: readonly Row[]): string[] => take(rows).said;
+/** What is remembered after them. */
+export const remembered = (...rows: Row[]): Memory => take(rows).memory;
 export const keeps = (...rows: Row[]) => expect(judge(rows)).toEqual([]);
 export const breaks = (rows: readonly Row[], ...what: string[]) => expect(judge(rows)).toEqual(what);
 
