@@ -1,7 +1,7 @@
 /** What may be made live, and when: the list of invariants, I1, I2, I5 and I12, each kept and broken by one step. */
 import { describe, expect, it } from 'vitest';
 import { INVARIANT_IDS, INVARIANTS, type InvariantId } from '../../machines/invariant-list.js';
-import { isEnd } from '../../machines/invariants.js';
+import { isEnd, NOTHING_YET } from '../../machines/invariants.js';
 import {
   AUTHORISED,
   AUTHORITIES,
@@ -18,6 +18,7 @@ import {
   provenBut,
   READY,
   type Row,
+  remembered,
   rowsOf,
   START,
 } from './steps.js';
@@ -227,6 +228,12 @@ describe('I12: nothing live unless locked and secured, and a loss trips', () => 
     keeps(...READY, ['stop', ['close-train']], ['stop', ['make-safe']], ['trip-0', [], { refused: true }]);
     for (const at of ENDS) keeps(...READY, ['stop', ['close-train']], ['trip-0', [], { at, refused: true }]);
   });
+});
+
+it('remembers nothing at first, each thing by its name: the exploration tells states apart by them', () => {
+  const all = remembered(...AUTHORISED, ['end', ['ramp-down']], ['proven-dead'], ['trip-0', ['make-safe']]);
+  expect(Object.keys(NOTHING_YET)).toEqual(expect.arrayContaining(Object.keys(all)));
+  expect(Object.values(NOTHING_YET).filter((known) => known !== false)).toEqual([]);
 });
 
 it('tells every invariant one step breaks, each in its order', () => {

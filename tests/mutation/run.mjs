@@ -41,7 +41,7 @@ function mutate({ name, mutate, tests }) {
   renameSync(resultOf('report'), resultOf(name));
 }
 
-/** Mutants by file: how many a test noticed, and those none did. */
+/** Mutants by file: how many a test noticed, those none did, and those that ran out of time and count as noticed. */
 function read(name) {
   if (!existsSync(resultOf(name))) return [];
   const { files } = JSON.parse(readFileSync(resultOf(name), 'utf8'));
@@ -49,10 +49,13 @@ function read(name) {
     const lines = source.split('\n');
     const valid = mutants.filter((m) => !['CompileError', 'RuntimeError', 'Ignored'].includes(m.status));
     const standing = valid.filter((m) => m.status === 'Survived' || m.status === 'NoCoverage');
-    return { file, valid: valid.length, killed: valid.length - standing.length, standing, lines };
+    const late = valid.filter((m) => m.status === 'Timeout');
+    return { file, valid: valid.length, killed: valid.length - standing.length, standing, late, lines };
   });
 }
 
+/** Said instead of the kind of mutant. */
+const HOW = { NoCoverage: 'never run', Timeout: 'ran out of time' };
 const share = ({ killed, valid }) => `${((100 * killed) / Math.max(1, valid)).toFixed(1)} %`.padStart(8);
 
 for (const group of wanted) {
@@ -62,7 +65,7 @@ for (const group of wanted) {
       `${share(found)}  ${String(found.killed).padStart(5)} of ${String(found.valid).padEnd(5)} ${found.file}`,
     );
     if (!listOnly && names.length === 0) continue;
-    for (const { location, mutatorName, replacement, status } of found.standing) {
+    for (const { location, mutatorName, replacement, status } of [...found.standing, ...found.late]) {
       const { start, end } = location;
       const was = found.lines
         .slice(start.line - 1, end.line)
@@ -71,7 +74,7 @@ for (const group of wanted) {
         .replace(/\s+/g, ' ');
       const how = replacement.replace(/\s+/g, ' ').slice(0, 120);
       say(
-        `    ${start.line}:${start.column} ${status === 'NoCoverage' ? 'never run' : mutatorName}: ${was.slice(0, 140)}  =>  ${how}`,
+        `    ${start.line}:${start.column} ${HOW[status] ?? mutatorName}: ${was.slice(0, 140)}  =>  ${how}`,
       );
     }
   }
