@@ -4,8 +4,9 @@
  * Matched volts say nothing about a pole: open or closed, both sides read the same. So the converter is told
  * to pull slightly above the train; only two closed poles hold the output down.
  */
+import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
 import { flag, stateWatch } from './finding.js';
 import { between, underCurrent } from './phases.js';
 import { CALM, type Watch, watch } from './watch.js';
@@ -45,9 +46,7 @@ const PROBE_MS = 400;
 const SAMPLES = 4;
 const CLOSED = flag(1, 'contactors');
 
-function auxiliary(seen: Observation, contact: Contact): number {
-  const c = seen.contactor?.value;
-  if (c === undefined) return Number.NaN;
+function auxiliary(c: ReadingOf<'contactor'>, contact: Contact): number {
   return contact === 'P' ? c.closedP : contact === 'N' ? c.closedN : c.closedPre;
 }
 function orderedClosed({ ordered }: Observation, contact: Contact): boolean {
@@ -60,10 +59,9 @@ function orderedSinceMs({ ordered: { sinceMs } }: Observation, contact: Contact)
 type Probe = Pick<ContactorState, 'probingMs' | 'follows' | 'differs'>;
 
 /** Follows the volts across the two closed poles while the converter pulls. */
-function probe(s: ContactorState, seen: Observation, rig: Rig): Probe {
+function probe(s: ContactorState, bothClosed: boolean, seen: Observation, rig: Rig): Probe {
   const { meter, converter } = seen;
   if (meter === null || !meter.isNew) return s;
-  const bothClosed = auxiliary(seen, 'P') === 1 && auxiliary(seen, 'N') === 1;
   const { plugV, outputV } = meter.value;
   const pulling = (converter?.value.appliedLimitV ?? Number.NaN) >= plugV + 0.5 * rig.contactors.probeV;
   const close = Math.abs(outputV - plugV) <= rig.contactors.closedDropV;
@@ -90,7 +88,7 @@ export const contactors: Check<ContactorState> = {
     const late = { limit: rig.contactors.closeMs, unit: 'ms', setting: 'contactors.closeMs' };
     for (const contact of CONTACTS) {
       if (contact === 'pre' && rig.precharge === undefined) continue;
-      const aux = auxiliary(seen, contact);
+      const aux = auxiliary(contactor.value, contact);
       const closed = orderedClosed(seen, contact);
       const sinceMs = orderedSinceMs(seen, contact);
       const isNew = contactor.isNew;
@@ -112,31 +110,31 @@ export const contactors: Check<ContactorState> = {
         stateWatch('pole-dropped-out', dropped[contact], 2, 0, aux, CLOSED, seen.nowMs, contact),
       );
     }
-    const { probingMs, follows, differs } = probe(before, seen, rig);
+    const bothClosed = contactor.value.closedP === 1 && contactor.value.closedN === 1;
+    const { probingMs, follows, differs } = probe(before, bothClosed, seen, rig);
     const s: ContactorState = { notClosed, dropped, wasClosed, probingMs, follows, differs };
     const { outputV, plugV } = seen.meter?.value ?? { outputV: Number.NaN, plugV: Number.NaN };
     const against = { limit: rig.contactors.closedDropV, unit: 'V', setting: 'contactors.closedDropV' };
     // A moment after the second pole closes the two sides are still settling onto each other.
     const apartV = Math.abs(outputV - plugV);
     findings.push(stateWatch('pole-volts-differ', differs, SAMPLES, 150, apartV, against, seen.nowMs));
-    return { state: s, findings, proofs: standing(s, seen, rig, findings) };
+    return { state: s, findings, proofs: standing(s, contactor, seen, rig) };
   },
 };
 
 function standing(
   s: ContactorState,
+  contactor: Seen<'contactor'>,
   seen: Observation,
   rig: Rig,
-  findings: readonly Finding[],
 ): readonly Proof[] {
-  if (!isFresh(seen.contactor, rig.link.fastReadingMs)) return [];
+  if (!isFresh(contactor, rig.link.fastReadingMs)) return [];
   const proofs: Proof[] = [];
-  const isClosed = (contact: Contact): boolean =>
-    orderedClosed(seen, contact) && s.wasClosed[contact] && auxiliary(seen, contact) === 1;
-  if (isClosed('P')) proofs.push('closed-p');
-  if (isClosed('N')) proofs.push('closed-n');
-  const differing = findings.some((found) => found.code === 'pole-volts-differ' && found.failing);
-  const follow = s.follows >= SAMPLES && !differing && isFresh(seen.meter, rig.link.fastReadingMs);
-  if (isClosed('P') && isClosed('N') && follow) proofs.push('poles-follow');
+  const closedP = s.wasClosed.P && contactor.value.closedP === 1;
+  const closedN = s.wasClosed.N && contactor.value.closedN === 1;
+  if (closedP) proofs.push('closed-p');
+  if (closedN) proofs.push('closed-n');
+  const follow = s.follows >= SAMPLES && isFresh(seen.meter, rig.link.fastReadingMs);
+  if (closedP && closedN && follow) proofs.push('poles-follow');
   return proofs;
 }
