@@ -11,7 +11,7 @@
 import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
 import { state, stateWatch } from './finding.js';
 import { partedV } from './tolerance.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
@@ -65,10 +65,18 @@ const PARTED_SAMPLES = 2;
 /** The plug side holds its voltage while at least this share of it is left. */
 const HELD_SHARE = 0.3;
 
+const UNREAD = { outV: Number.NaN, plugV: Number.NaN };
 const pick = (m: Meter, pole: Pole): { outV: number; plugV: number } =>
   pole === 'P'
     ? { outV: m.outputPositiveV, plugV: m.plugPositiveV }
     : { outV: m.outputNegativeV, plugV: m.plugNegativeV };
+
+const auxOf = (c: Seen<'contactor'>, pole: Pole): number =>
+  pole === 'P' ? c.value.closedP : c.value.closedN;
+const orderOf = ({ ordered }: Observation, pole: Pole): { closed: boolean; sinceMs: number } =>
+  pole === 'P'
+    ? { closed: ordered.closedP, sinceMs: ordered.sinceMs.contactorP }
+    : { closed: ordered.closedN, sinceMs: ordered.sinceMs.contactorN };
 
 /** The voltmeters of each side agree among themselves: a dead one cannot stand for an open pole. */
 function agree(m: Meter, rig: Rig): boolean {
@@ -81,13 +89,11 @@ function agree(m: Meter, rig: Rig): boolean {
 
 /** ms since the pole was asked open, by order or by make-safe; negative: not yet, NaN: never. */
 function askedMs(seen: Observation, pole: Pole, ever: boolean, orderedOpen: boolean): number {
-  const { ordered } = seen;
-  const makeSafe = ordered.sinceMs.makeSafe;
-  const closed = pole === 'P' ? ordered.closedP : ordered.closedN;
-  const since = pole === 'P' ? ordered.sinceMs.contactorP : ordered.sinceMs.contactorN;
+  const makeSafe = seen.ordered.sinceMs.makeSafe;
+  const { closed, sinceMs } = orderOf(seen, pole);
   // Make-safe takes "closed" back at once, but the device opens the pole in its own time.
-  if (Number.isFinite(makeSafe)) return orderedOpen ? since : makeSafe - MAKE_SAFE_MS[pole];
-  return ever && !closed ? since : Number.NaN;
+  if (Number.isFinite(makeSafe)) return orderedOpen ? sinceMs : makeSafe - MAKE_SAFE_MS[pole];
+  return ever && !closed ? sinceMs : Number.NaN;
 }
 
 /** ms the two sides need to part by twice the margin, with room for leaner leakage than nominal. */
@@ -104,20 +110,20 @@ function stepPole(
   before: PoleState,
   pole: Pole,
   plugBeforeV: number,
+  contactor: Seen<'contactor'>,
   seen: Observation,
   rig: Rig,
 ): PoleState {
-  const closed = pole === 'P' ? seen.ordered.closedP : seen.ordered.closedN;
+  const { closed } = orderOf(seen, pole);
   const ever = before.ever || closed;
-  const aux = pole === 'P' ? seen.contactor?.value.closedP : seen.contactor?.value.closedN;
+  const aux = auxOf(contactor, pole);
   const orderedOpen = Number.isFinite(seen.ordered.sinceMs.makeSafe) ? before.orderedOpen : ever && !closed;
   const asked = askedMs(seen, pole, ever, orderedOpen);
   const meter = seen.meter;
   // Ordered closed: everything starts anew. A device may have opened it of its own accord: then volts may tell.
-  if (closed && Number.isNaN(asked) && aux !== 0) return ever ? CLOSED_POLE : POLE;
-  const contactorNew = seen.contactor?.isNew ?? false;
+  if (closed && Number.isNaN(asked) && aux !== 0) return CLOSED_POLE;
   const lateMs = rig.contactors.openMs + reportMarginMs(rig);
-  const stuckAux = watch(before.stuckAux, !(asked > lateMs) || aux === 0, contactorNew, seen.nowMs);
+  const stuckAux = watch(before.stuckAux, !(asked > lateMs) || aux === 0, contactor.isNew, seen.nowMs);
   let s: PoleState = { ...before, ever, orderedOpen, stuckAux };
   if (meter === null || !meter.isNew) return s;
   const m = meter.value;
@@ -143,17 +149,15 @@ function atRest(before: Watch, acrossV: number, outV: number, seen: Observation,
   return watch(before, !hangsTogether, true, seen.nowMs);
 }
 
-function statement(s: PoleState, pole: Pole, seen: Observation, rig: Rig): Finding {
-  const aux = pole === 'P' ? seen.contactor?.value.closedP : seen.contactor?.value.closedN;
-  const m = seen.meter?.value;
-  const acrossV = m === undefined ? Number.NaN : Math.abs(pick(m, pole).outV - pick(m, pole).plugV);
+function statement(s: PoleState, pole: Pole, aux: number, seen: Observation, rig: Rig): Finding {
+  const { outV, plugV } = seen.meter === null ? UNREAD : pick(seen.meter.value, pole);
   const byVolts = ripe(s.stuckVolts, 2) ? s.stuckVolts : s.restWelded;
   if (ripe(s.stuckAux, 2) && !ripe(byVolts, 2)) {
     const against = { limit: 0, unit: '', setting: 'contactors.openMs' };
-    return state('pole-welded', true, aux ?? Number.NaN, against, s.stuckAux.sinceMs, pole);
+    return state('pole-welded', true, aux, against, s.stuckAux.sinceMs, pole);
   }
   const against = { limit: partedV(rig), unit: 'V', setting: 'plausibility.voltageV' };
-  return stateWatch('pole-welded', byVolts, 2, 0, acrossV, against, seen.nowMs, pole);
+  return stateWatch('pole-welded', byVolts, 2, 0, Math.abs(outV - plugV), against, seen.nowMs, pole);
 }
 
 export const polesOpen: Check<PolesOpenState> = {
@@ -161,25 +165,28 @@ export const polesOpen: Check<PolesOpenState> = {
   codes: ['pole-welded'],
   initial: () => INITIAL,
   run(before, seen, rig) {
-    if (seen.contactor === null) return { state: INITIAL, findings: [] };
-    const P = stepPole(before.P, 'P', before.plugBeforeV, seen, rig);
-    const N = stepPole(before.N, 'N', before.plugBeforeV, seen, rig);
+    const { contactor } = seen;
+    if (contactor === null) return { state: INITIAL, findings: [] };
+    const P = stepPole(before.P, 'P', before.plugBeforeV, contactor, seen, rig);
+    const N = stepPole(before.N, 'N', before.plugBeforeV, contactor, seen, rig);
     const nothingAsked =
       Number.isNaN(askedMs(seen, 'P', P.ever, P.orderedOpen)) &&
       Number.isNaN(askedMs(seen, 'N', N.ever, N.orderedOpen));
     const plugV = seen.meter?.isNew ? seen.meter.value.plugV : Number.NaN;
     const plugBeforeV = nothingAsked && !Number.isNaN(plugV) ? plugV : before.plugBeforeV;
-    const findings = [statement(P, 'P', seen, rig), statement(N, 'N', seen, rig)];
-    const fresh = isFresh(seen.contactor, rig.link.fastReadingMs);
-    const aux = seen.contactor.value;
-    const open = (s: PoleState, pole: Pole, closedNow: number): boolean =>
-      fresh &&
-      closedNow === 0 &&
-      (s.ever ? s.proven : !ripe(s.restWelded, 1)) &&
-      !findings.some((found) => found.part === pole && found.failing);
+    const fresh = isFresh(contactor, rig.link.fastReadingMs);
+    const findings: Finding[] = [];
     const proofs: Proof[] = [];
-    if (open(P, 'P', aux.closedP)) proofs.push('open-p');
-    if (open(N, 'N', aux.closedN)) proofs.push('open-n');
+    for (const [pole, s, proof] of [
+      ['P', P, 'open-p'],
+      ['N', N, 'open-n'],
+    ] as const) {
+      const aux = auxOf(contactor, pole);
+      const welded = statement(s, pole, aux, seen, rig);
+      findings.push(welded);
+      const opened = s.ever ? s.proven : !ripe(s.restWelded, 1);
+      if (fresh && aux === 0 && opened && !welded.failing) proofs.push(proof);
+    }
     return { state: { P, N, plugBeforeV }, findings, proofs };
   },
 };

@@ -27,6 +27,7 @@ const TESTED_BY = {
   'loop-model': ['loop-waveform'],
   'loop-residual': ['loop-waveform'],
   'per-rig': ['residual', 'cells', 'rafts'],
+  'poles-open': ['poles-open', 'poles-welded'],
   phases: ['phases', 'heat', 'over-current'],
   'raft-limits': ['raft-limits', 'window'],
   rafts: ['rafts', 'rafts-under-way'],
