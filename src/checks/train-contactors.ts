@@ -4,7 +4,7 @@
  */
 import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
 import { state, stateWatch } from './finding.js';
 import { afterTrip, inSession } from './phases.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
@@ -40,17 +40,16 @@ const SAMPLES = 2;
 const MAKE_SAFE_MS = MAKE_SAFE.openPLatestMs + MAKE_SAFE.openNAfterPMs + MAKE_SAFE.openTrainAfterNMs;
 
 /** Auxiliaries of the train contactors: 1 both closed, 0 both open, NaN otherwise. */
-function auxiliaries(seen: Observation): number {
-  const train = seen.train?.value;
-  if (train?.closedP === 1 && train.closedN === 1) return 1;
-  return train?.closedP === 0 && train.closedN === 0 ? 0 : Number.NaN;
+function auxiliaries({ value }: Seen<'train'>): number {
+  if (value.closedP === 1 && value.closedN === 1) return 1;
+  return value.closedP === 0 && value.closedN === 0 ? 0 : Number.NaN;
 }
 
-/** ms since the train was asked to open; NaN while it is not. */
+/** ms since the train was asked to open; negative: make-safe has not come to it yet, NaN: not asked. */
 function askedOpenMs(seen: Observation, ever: boolean): number {
   const { ordered } = seen;
   const makeSafe = ordered.sinceMs.makeSafe;
-  if (Number.isFinite(makeSafe)) return Math.max(makeSafe - MAKE_SAFE_MS, -1);
+  if (Number.isFinite(makeSafe)) return makeSafe - MAKE_SAFE_MS;
   return ever && !ordered.trainClosed ? ordered.sinceMs.train : Number.NaN;
 }
 
@@ -76,17 +75,16 @@ export const trainContactors: Check<TrainState> = {
     if (!speaks || train === null) return { state: INITIAL, findings: [] };
     const { ordered, nowMs } = seen;
     const ever = before.ever || ordered.trainClosed;
-    const aux = auxiliaries(seen);
+    const aux = auxiliaries(train);
     const asked = askedOpenMs(seen, ever);
     const isAskedOpen = asked >= 0;
     const closeLateMs = rig.contactors.closeMs + reportMarginMs(rig);
     const openLateMs = rig.contactors.openMs + reportMarginMs(rig);
     const wasClosed = ordered.trainClosed && (before.wasClosed || (train.isNew && aux === 1));
-    const mustBeClosed =
-      ordered.trainClosed && Number.isNaN(asked) && (wasClosed || ordered.sinceMs.train > closeLateMs);
     const isNew = train.isNew;
     // Ordered closed, everything about parting starts anew.
     const anew = ordered.trainClosed && Number.isNaN(asked);
+    const mustBeClosed = anew && (wasClosed || ordered.sinceMs.train > closeLateMs);
     const s0: TrainState = {
       ever,
       wasClosed,
@@ -98,14 +96,26 @@ export const trainContactors: Check<TrainState> = {
       stuckAux: watch(before.stuckAux, !(ever && asked > openLateMs) || aux === 0, train.isNew, nowMs),
       hangsOn: anew ? CALM : before.hangsOn,
     };
-    const s = seen.meter?.isNew && isAskedOpen ? followPlug(s0, asked, aux, seen, rig) : s0;
-    return { state: s, findings: statements(s, seen, rig), proofs: standing(s, aux, seen, rig) };
+    const plugV = Math.abs(seen.meter?.value.plugV ?? Number.NaN);
+    const trainV = Math.abs(train.value.trainV);
+    const s = seen.meter?.isNew && isAskedOpen ? followPlug(s0, asked, aux, plugV, trainV, nowMs, rig) : s0;
+    return {
+      state: s,
+      findings: statements(s, train, plugV, seen, rig),
+      proofs: standing(s, aux, train, rig),
+    };
   },
 };
 
-function followPlug(s: TrainState, askedMs: number, aux: number, seen: Observation, rig: Rig): TrainState {
-  const plugV = Math.abs(seen.meter?.value.plugV ?? Number.NaN);
-  const trainV = Math.abs(seen.train?.value.trainV ?? Number.NaN);
+function followPlug(
+  s: TrainState,
+  askedMs: number,
+  aux: number,
+  plugV: number,
+  trainV: number,
+  nowMs: number,
+  rig: Rig,
+): TrainState {
   const isParted = trainV - plugV >= partingV(rig, trainV);
   // A dead train bus lends the plug no voltage: nothing can be told by volts, and nothing needs to.
   const isHarmless = trainV <= rig.bleeder.safeV && plugV <= rig.bleeder.safeV;
@@ -115,15 +125,20 @@ function followPlug(s: TrainState, askedMs: number, aux: number, seen: Observati
     ...s,
     parted,
     proven: s.proven || parted >= SAMPLES,
-    hangsOn: watch(s.hangsOn, !due || isParted || isHarmless, true, seen.nowMs),
+    hangsOn: watch(s.hangsOn, !due || isParted || isHarmless, true, nowMs),
   };
 }
 
-function statements(s: TrainState, seen: Observation, rig: Rig): Finding[] {
+function statements(
+  s: TrainState,
+  train: Seen<'train'>,
+  plugV: number,
+  seen: Observation,
+  rig: Rig,
+): Finding[] {
   const { nowMs } = seen;
-  const aux = seen.train?.value;
+  const { closedP, closedN } = train.value;
   const closed = { limit: 1, unit: '', setting: 'contactors.closeMs' };
-  const reading = Math.min(aux?.closedP ?? Number.NaN, aux?.closedN ?? Number.NaN);
   const findings: Finding[] = [];
   if (seen.ordered.trainClosed && !afterTrip(seen.phase)) {
     const notClosed = stateWatch(
@@ -131,7 +146,7 @@ function statements(s: TrainState, seen: Observation, rig: Rig): Finding[] {
       s.notClosed,
       SAMPLES,
       0,
-      reading,
+      Math.min(closedP, closedN),
       closed,
       nowMs,
     );
@@ -140,22 +155,20 @@ function statements(s: TrainState, seen: Observation, rig: Rig): Finding[] {
   if (s.ever) {
     const byAux = ripe(s.stuckAux, SAMPLES);
     const byVolts = ripe(s.hangsOn, SAMPLES);
-    const part =
-      aux?.closedP === 1 && aux.closedN !== 1 ? 'P' : aux?.closedN === 1 && aux.closedP !== 1 ? 'N' : 'both';
+    const part = closedP === 1 && closedN !== 1 ? 'P' : closedN === 1 && closedP !== 1 ? 'N' : 'both';
     const sinceMs = byAux ? s.stuckAux.sinceMs : byVolts ? s.hangsOn.sinceMs : nowMs;
-    const plugV = Math.abs(seen.meter?.value.plugV ?? Number.NaN);
-    const against = { limit: rig.bleeder.safeV, unit: 'V', setting: 'contactors.openMs' };
+    const against = { limit: rig.bleeder.safeV, unit: 'V', setting: 'bleeder.safeV' };
     findings.push(state('train-contactor-welded', byAux || byVolts, plugV, against, sinceMs, part));
   }
   return findings;
 }
 
-function standing(s: TrainState, aux: number, seen: Observation, rig: Rig): readonly Proof[] {
-  if (!isFresh(seen.train, rig.link.slowReadingMs)) return [];
-  if (seen.ordered.trainClosed && s.wasClosed && aux === 1 && s.closedSamples >= SAMPLES)
-    return ['train-closed'];
+function standing(s: TrainState, aux: number, train: Seen<'train'>, rig: Rig): readonly Proof[] {
+  if (!isFresh(train, rig.link.slowReadingMs)) return [];
+  if (s.wasClosed && aux === 1 && s.closedSamples >= SAMPLES) return ['train-closed'];
   const isOpen = aux === 0 && s.openSamples >= SAMPLES;
-  // Never asked closed: its auxiliaries at rest are the proof, as for the charger's poles.
-  const proven = s.ever ? s.proven && !ripe(s.stuckAux, SAMPLES) : true;
-  return isOpen && proven ? ['train-open'] : [];
+  // Never asked closed: its auxiliaries at rest are the proof, as for the charger's poles. Proven open and yet back
+  // on the train's volts: nothing is open while that is so.
+  const opened = s.ever ? s.proven && !ripe(s.hangsOn, SAMPLES) : true;
+  return isOpen && opened ? ['train-open'] : [];
 }
