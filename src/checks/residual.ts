@@ -72,7 +72,7 @@ function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
   return {
     volts: Math.abs(volts),
     // Extremes of one sign; a side that passes through zero has been at zero.
-    leastV: low * high <= 0 ? 0 : Math.min(Math.abs(low), Math.abs(high)),
+    leastV: low * high < 0 ? 0 : Math.min(Math.abs(low), Math.abs(high)),
     mostV: Math.max(Math.abs(low), Math.abs(high)),
     chassisV: Math.max(Math.abs(p), Math.abs(n)),
     otherV: isOutput ? converterV(seen, rig) : trainSideV(seen, rig),
@@ -96,19 +96,19 @@ function trainSideV(seen: Observation, rig: Rig): number {
   return closedP === 1 && closedN === 1 ? Math.abs(trainV) : Number.NaN;
 }
 
-/** The bleeder may be on before its port has said so: the meter may sit on another port. */
-function mayBleed(seen: Observation, side: Side): boolean {
+/** Ordered, or so long after make-safe that the device's own sequence has come to it. */
+function bleeds(seen: Observation, side: Side, afterMakeSafeMs: number): boolean {
   const ordered = side === 'output' ? seen.ordered.bleedOutput : seen.ordered.bleedPlug;
   const makeSafe = seen.ordered.sinceMs.makeSafe;
-  return ordered || (Number.isFinite(makeSafe) && makeSafe >= AFTER_P_MS[side]);
+  return ordered || (Number.isFinite(makeSafe) && makeSafe >= afterMakeSafeMs);
 }
 
-/** True while this side ought to be bled: ordered, or the device's own sequence has come to it at the latest. */
-function oughtToBleed(seen: Observation, side: Side): boolean {
-  const ordered = side === 'output' ? seen.ordered.bleedOutput : seen.ordered.bleedPlug;
-  const makeSafe = seen.ordered.sinceMs.makeSafe;
-  return ordered || (Number.isFinite(makeSafe) && makeSafe >= MAKE_SAFE.openPLatestMs + AFTER_P_MS[side]);
-}
+/** The bleeder may be on before its port has said so: the meter may sit on another port. */
+const mayBleed = (seen: Observation, side: Side): boolean => bleeds(seen, side, AFTER_P_MS[side]);
+
+/** True while this side ought to be bled: the device opens P at the latest after its time. */
+const oughtToBleed = (seen: Observation, side: Side): boolean =>
+  bleeds(seen, side, MAKE_SAFE.openPLatestMs + AFTER_P_MS[side]);
 
 function stepSide(before: BleedState, side: Side, seen: Observation, rig: Rig): BleedState {
   const isNew = seen.meter?.isNew === true;
