@@ -2,9 +2,9 @@
  * One side being bled, followed by its voltmeter: is it dead, and did the voltmeter see it die?
  *
  * A dead voltmeter reads zero too. So a side that was live in this session is dead only by a voltmeter that
- * read the live voltage (where another instrument has read it, this one must have too), followed it down without a gap, and then stayed below the safe voltage. The output
- * side falls over many reports: its samples must lie on the bleeder's curve. The plug side falls within one
- * report: the extremes since the last report must reach from the live voltage down to the safe one.
+ * read the live voltage (where another instrument has read it, this one must have too), followed it down without
+ * a gap, and then stayed below the safe voltage. A side that falls over many reports has its samples on the
+ * bleeder's curve. One that falls within a report has extremes that reach from the live voltage down to the safe one.
  */
 
 export interface SideSample {
@@ -36,8 +36,6 @@ export interface SideState {
   readonly onCurve: number;
   /** Fell in a way no discharge falls: the voltmeter, not the side, may be dead. */
   readonly jumped: boolean;
-  /** First sample of that. */
-  readonly jumpedMs: number;
   /** Samples in a row below the safe voltage, everywhere. */
   readonly below: number;
 }
@@ -48,7 +46,6 @@ export const UNSEEN: SideState = {
   tMs: Number.NaN,
   onCurve: 0,
   jumped: false,
-  jumpedMs: Number.NaN,
   below: 0,
 };
 
@@ -79,13 +76,12 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const isBelow = volts <= limitV && sample.mostV <= limitV && sample.chassisV <= limitV;
   const below = isBelow ? s.below + 1 : 0;
   const isLive = volts > rule.safeV || sample.mostV > rule.safeV || sample.otherV > rule.safeV;
-  if (!s.live)
-    return { live: isLive, volts, tMs, onCurve: s.onCurve, jumped: s.jumped, jumpedMs: s.jumpedMs, below };
+  if (!s.live) return { live: isLive, volts, tMs, onCurve: s.onCurve, jumped: s.jumped, below };
   // Rising again, or standing: whatever was followed before says nothing about this voltage.
   if (volts >= s.volts - NOISE_V && volts > rule.safeV)
-    return { live: true, volts, tMs, onCurve: 0, jumped: false, jumpedMs: Number.NaN, below };
-  const { jumped, jumpedMs } = s;
-  if (!(s.volts > NOISE_V)) return { live: true, volts, tMs, onCurve: s.onCurve, jumped, jumpedMs, below };
+    return { live: true, volts, tMs, onCurve: 0, jumped: false, below };
+  const { jumped } = s;
+  if (!(s.volts > NOISE_V)) return { live: true, volts, tMs, onCurve: s.onCurve, jumped, below };
   const sudden = !(volts >= SUDDEN_SHARE * s.volts);
   const gapMs = tMs - s.tMs;
   const reportsLost = gapMs > 1.5 * rule.stepMs && gapMs <= LOST_PERIODS * rule.stepMs;
@@ -97,18 +93,16 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const linked = continuous || s.onCurve >= ON_CURVE;
   const odd = Number.isNaN(volts) || (sudden && !(linked && mayFallSoFast));
   // A gap in the reports that ends on a live voltage hides nothing: the way down from here is still to be seen.
-  if (odd && volts > rule.safeV) return { live: true, volts, tMs, onCurve: 0, jumped, jumpedMs, below };
-  if (odd) {
-    return { live: true, volts, tMs, onCurve: 0, jumped: true, jumpedMs: jumped ? jumpedMs : tMs, below };
-  }
+  if (odd && volts > rule.safeV) return { live: true, volts, tMs, onCurve: 0, jumped, below };
+  if (odd) return { live: true, volts, tMs, onCurve: 0, jumped: true, below };
   const tauMs = (tMs - s.tMs) / Math.log(s.volts / Math.max(volts, 0.5));
   // Faster than the bleeder alone is fine as long as the report is continuous: other paths may help it.
   const fastEnough = tauMs <= rule.tauMs * TAU_FACTOR;
   // A fall within one report: its extremes are the curve.
   const withinReport = rule.tauMs < rule.stepMs && sudden && continuous && sample.leastV <= limitV;
-  const counts = sample.bleeding && (withinReport ? 2 : continuous && fastEnough ? 1 : 0);
-  const onCurve = s.onCurve + (counts === false ? 0 : counts);
-  return { live: true, volts, tMs, onCurve, jumped, jumpedMs, below };
+  const counts = withinReport ? 2 : continuous && fastEnough ? 1 : 0;
+  const onCurve = s.onCurve + (sample.bleeding ? counts : 0);
+  return { live: true, volts, tMs, onCurve, jumped, below };
 }
 
 /** The voltmeter followed the side from live to dead. */
@@ -117,4 +111,4 @@ export const followed = (s: SideState): boolean => !s.live || (s.onCurve >= ON_C
 export const isDead = (s: SideState): boolean => s.below >= BELOW_SAMPLES && followed(s);
 
 /** Reads dead, but the way down was not seen. */
-export const unproven = (s: SideState): boolean => s.live && s.below >= BELOW_SAMPLES && !followed(s);
+export const unproven = (s: SideState): boolean => s.below >= BELOW_SAMPLES && !followed(s);

@@ -121,3 +121,126 @@ describe('the plug side', () => {
     ).toBe(false);
   });
 });
+
+/** Live at these volts at 10 s, with so many samples on the curve before. */
+const at = (volts: number, onCurve = 0): SideState => ({
+  ...UNSEEN,
+  live: true,
+  volts,
+  tMs: 10_000,
+  onCurve,
+});
+/** The next sample, its extremes reaching back to what was there before. */
+const next = (from: SideState, volts: number, more: Partial<SideSample> = {}, rule = output): SideState =>
+  followSide(from, sample(10_050, volts, Math.max(from.volts, volts), volts, more), rule);
+
+describe('the limits of one sample', () => {
+  // 60 V less the 2 V by which a voltmeter may err.
+  it.each(['volts', 'mostV', 'chassisV'] as const)('is below with %s at 58 V, and with no more', (field) => {
+    const reads = (volts: number) => followSide(UNSEEN, sample(0, 1, 1, 1, { [field]: volts }), output).below;
+    expect(reads(58)).toBe(1);
+    expect(reads(58.1)).toBe(0);
+    expect(reads(Number.NaN)).toBe(0);
+  });
+  it.each(['volts', 'mostV', 'otherV'] as const)('is live with %s above 60 V', (field) => {
+    const reads = (volts: number) => followSide(UNSEEN, sample(0, 1, 1, 1, { [field]: volts }), output).live;
+    expect(reads(60)).toBe(false);
+    expect(reads(60.1)).toBe(true);
+    expect(reads(Number.NaN)).toBe(false);
+  });
+  it('is dead, or unproven, in the third sample below', () => {
+    const jumped = [0, 50, 100].map((t) => sample(10_050 + t, 0));
+    for (const [count, told] of [
+      [1, false],
+      [2, false],
+      [3, true],
+    ] as const) {
+      expect(unproven(follow(output, jumped.slice(0, count), at(720)))).toBe(told);
+      expect(isDead(follow(output, jumped.slice(0, count), at(5, 2)))).toBe(told);
+    }
+    expect(unproven(at(720))).toBe(false);
+  });
+  it('forgets what was followed when the voltage stands or rises above 60 V: by 5 V it is its own noise', () => {
+    expect(next(at(100, 3), 94.9)).toMatchObject({ onCurve: 4 });
+    expect(next(at(100, 3), 95)).toMatchObject({ onCurve: 0, live: true });
+    expect(next({ ...at(100, 3), jumped: true }, 104)).toMatchObject({
+      onCurve: 0,
+      jumped: false,
+      live: true,
+    });
+    // At 60 V and less there is nothing to be followed anew.
+    expect(next(at(62, 3), 60.1)).toMatchObject({ onCurve: 0 });
+    expect(next(at(62, 3), 60)).toMatchObject({ onCurve: 3 });
+    expect(next(at(40, 3), 40)).toMatchObject({ onCurve: 3 });
+  });
+  it('sees no jump from 5 V down', () => {
+    expect(next(at(5), 0, { mostV: 0 })).toMatchObject({ jumped: false, live: true });
+    expect(next(at(5.1), 0, { mostV: 0 })).toMatchObject({ jumped: true, live: true });
+  });
+  it('calls a fall sudden below half of the last sample, and then wants it linked', () => {
+    expect(next(at(720, 1), 360, { mostV: 360 })).toMatchObject({ onCurve: 1 });
+    expect(next(at(720, 1), 359, { mostV: 359 })).toMatchObject({ onCurve: 0, jumped: false, live: true });
+    // Down at 60 V it is no gap in the reports any more.
+    expect(next(at(720, 1), 60.1, { mostV: 60.1 })).toMatchObject({ onCurve: 0, jumped: false });
+    expect(next(at(720, 1), 60, { mostV: 60 })).toMatchObject({ onCurve: 0, jumped: true });
+    expect(next(at(720, 3), Number.NaN)).toMatchObject({ onCurve: 0, jumped: true, live: true });
+  });
+});
+
+describe('a sample on the curve', () => {
+  it('falls no more slowly than two and a half of the bleeder’s time constants', () => {
+    // 50 ms with 1200 ms: 720 V fall to 690.6 V.
+    expect(next(at(720), 690)).toMatchObject({ onCurve: 1, jumped: false, live: true });
+    expect(next(at(720), 691)).toMatchObject({ onCurve: 0 });
+    expect(next(at(20, 1), 0)).toMatchObject({ jumped: true });
+  });
+  it('falls, when sudden, no faster than two and a half times the bleeder', () => {
+    // 150 ms with 192 ms: 720 V fall to 329.6 V, and 5 V are noise.
+    const late = { tMs: 10_150, mostV: 0 };
+    expect(next(at(720), 325, late)).toMatchObject({ onCurve: 1 });
+    expect(next(at(720, 1), 324, late)).toMatchObject({ onCurve: 0, live: true });
+  });
+  it('counts only while bled', () => {
+    expect(next(at(720, 1), 600, { bleeding: false })).toMatchObject({ onCurve: 1, jumped: false });
+    expect(next(at(720, 1), 325, { bleeding: false, tMs: 10_150 })).toMatchObject({ onCurve: 0 });
+  });
+  it('begins where the last one ended, within a quarter', () => {
+    expect(next(at(720), 600, { mostV: 540 })).toMatchObject({ onCurve: 1 });
+    expect(next(at(720), 600, { mostV: 539.9 })).toMatchObject({ onCurve: 0, jumped: false });
+  });
+  it.each([
+    [75, false],
+    [76, true],
+    [175, true],
+    [176, false],
+  ])('after %s ms may stand for lost reports: %s', (gapMs, forgiven) => {
+    const lost = (more: Partial<SideSample>) =>
+      next(at(720), 0.5, { tMs: 10_000 + gapMs, mostV: 0.5, ...more }, plug);
+    expect(lost({})).toMatchObject({ onCurve: forgiven ? 2 : 0, jumped: !forgiven });
+    expect(lost({ bleeding: false })).toMatchObject({ onCurve: 0, jumped: true });
+  });
+  it('links a longer gap once two samples lay on the curve, and counts nothing for it', () => {
+    // 250 ms with 192 ms: 720 V may fall to 195.8 V.
+    const gap = { tMs: 10_250, mostV: 250 };
+    expect(next(at(720, 2), 250, gap)).toMatchObject({ onCurve: 2, jumped: false });
+    expect(next(at(720, 1), 250, gap)).toMatchObject({ onCurve: 0 });
+    expect(next(at(720, 2), 8, { ...gap, mostV: 8 }, plug)).toMatchObject({ onCurve: 2, jumped: false });
+  });
+});
+
+describe('a fall within one report', () => {
+  const falls = (volts: number, more: Partial<SideSample> = {}, rule = plug) =>
+    next(at(720), volts, more, rule).onCurve;
+  it('makes a decay of its own, down to 58 V', () => {
+    expect(falls(58)).toBe(2);
+    expect(falls(58.1)).toBe(1);
+    // Nobody bled it, or it is no fall of this side's.
+    expect(falls(8, { bleeding: false })).toBe(0);
+    expect(falls(56, {}, { ...plug, tauMs: 49 })).toBe(2);
+    expect(falls(56, {}, { ...plug, tauMs: 50 })).toBe(1);
+  });
+  it('is sudden, or none: half of a small voltage is not', () => {
+    expect(next(at(100), 52, {}, plug)).toMatchObject({ onCurve: 0 });
+    expect(next(at(100), 49, {}, plug)).toMatchObject({ onCurve: 2 });
+  });
+});
