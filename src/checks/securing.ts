@@ -6,7 +6,6 @@ import type { Rig } from '../rig/schema.js';
 import type { Code } from './catalogue.js';
 import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
 import { type Against, flag, stateWatch } from './finding.js';
-import { afterTrip, inSession } from './phases.js';
 import { CALM, type Watch, watch } from './watch.js';
 
 type Name =
@@ -37,10 +36,9 @@ const LOCK_MS = 3000;
 function restVolts(seen: Observation): number {
   const m = seen.meter?.value;
   if (m === undefined) return Number.NaN;
-  return [m.outputV, m.plugV, m.outputPositiveV, m.outputNegativeV, m.plugPositiveV, m.plugNegativeV].reduce(
-    (worst, volts) => (Math.abs(volts) <= worst ? worst : Math.abs(volts)),
-    0,
-  );
+  const volts = [m.outputV, m.plugV, m.outputPositiveV, m.outputNegativeV, m.plugPositiveV, m.plugNegativeV];
+  // Math.max is NaN as soon as one of them is.
+  return Math.max(...volts.map(Math.abs));
 }
 
 type Source = Seen<'berth'> | Seen<'latch'> | Seen<'meter'> | Seen<'contactor'> | null;
@@ -163,9 +161,6 @@ export const securing: Check<SecuringState> = {
   run(before, seen, rig) {
     if (seen.phase === 'released' || seen.phase === 'parked')
       return { state: INITIAL, findings: [], proofs: freeProof(seen, rig) };
-    if (!inSession(seen.phase) && seen.phase !== 'tripped-ramping-down' && !afterTrip(seen.phase)) {
-      return { state: INITIAL, findings: [] };
-    }
     const list = conditions(before, seen, rig);
     // Laid out by hand, not spread: see check.ts.
     const w0 = before.watches;
@@ -210,8 +205,6 @@ export const securing: Check<SecuringState> = {
 function freeProof(seen: Observation, rig: Rig): readonly Proof[] {
   const { latch, ordered } = seen;
   const { latch: sinceMs } = ordered.sinceMs;
-  const answered = latch !== null && Number.isFinite(sinceMs) && latch.ageMs < sinceMs;
-  return !ordered.locked && isFresh(latch, rig.link.fastReadingMs) && answered && latch.value.locked === 0
-    ? ['plug-free']
-    : [];
+  if (ordered.locked || !Number.isFinite(sinceMs) || !isFresh(latch, rig.link.fastReadingMs)) return [];
+  return latch.ageMs < sinceMs && latch.value.locked === 0 ? ['plug-free'] : [];
 }
