@@ -24,8 +24,7 @@ export interface FreshnessState {
 }
 
 /** The shortest reading deadline among the roles of a port: silence of the port breaks it. */
-function leastDeadline(rig: Rig, port: number): { limit: number; setting: string } {
-  const roles = rig.link.ports[port]?.roles ?? [];
+function leastDeadline(rig: Rig, roles: readonly string[]): { limit: number; setting: string } {
   const hasFast = roles.some((role) => (FAST as readonly string[]).includes(role));
   const readingMs = hasFast ? rig.link.fastReadingMs : rig.link.slowReadingMs;
   return readingMs < rig.link.silenceMs
@@ -46,8 +45,8 @@ const deadlines = perRig((rig) => {
     ...SLOW.map((role) => ({ role, against: slow })),
   ];
   return {
-    ports: rig.link.ports.map(({ name }, index) => {
-      const { limit, setting } = leastDeadline(rig, index);
+    ports: rig.link.ports.map(({ name, roles }) => {
+      const { limit, setting } = leastDeadline(rig, roles);
       return { name, against: against(limit, setting) };
     }),
     roles: served.map((each) => ({ ...each, port: portOf(rig, each.role) })).filter((each) => each.port >= 0),
@@ -78,7 +77,7 @@ function deviceStates(seen: Observation, rig: Rig): Finding[] {
   const found: Finding[] = [];
   for (const [index, port] of rig.link.ports.entries()) {
     const device = seen.device[index];
-    if (device === null || device === undefined) continue;
+    if (!device) continue;
     const { latched, madeSafe } = device.value;
     if (seen.phase === 'parked') {
       found.push(
@@ -108,7 +107,7 @@ export const freshness: Check<FreshnessState> = {
     for (const found of deviceStates(seen, rig)) now.push(found);
     const findings = now.map((found) => {
       if (!found.failing) return found;
-      const key = `${found.code}:${found.part ?? ''}`;
+      const key = `${found.code}:${found.part}`;
       sinceMs[key] = before.sinceMs[key] ?? seen.nowMs;
       return { ...found, sinceMs: sinceMs[key] };
     });

@@ -7,6 +7,8 @@ type Single = Exclude<Role, 'device' | 'raft'>;
 
 export class PartialScene extends Scene {
   readonly missing = new Set<Single>();
+  /** Ports whose device has said nothing of itself. */
+  readonly silentDevices = new Set<number>();
 
   override report(ms?: number): Observation {
     return this.#without(super.report(ms));
@@ -17,6 +19,7 @@ export class PartialScene extends Scene {
   }
 
   #without(seen: Observation): Observation {
-    return { ...seen, ...Object.fromEntries([...this.missing].map((role) => [role, null])) };
+    const device = seen.device.map((each, port) => (this.silentDevices.has(port) ? null : each));
+    return { ...seen, device, ...Object.fromEntries([...this.missing].map((role) => [role, null])) };
   }
 }
