@@ -27,8 +27,8 @@ export function portOf(rig: Rig, role: AssignableRole, raft?: number): number {
  * differences mean anything. Falls back to the session clock when the device clock cannot be read.
  */
 export function sampleMs(seen: Observation, rig: Rig, role: AssignableRole): number {
-  const clockMs = seen.device[portOf(rig, role)]?.value.clockMs;
-  return clockMs !== undefined && Number.isFinite(clockMs) ? clockMs : seen.nowMs;
+  const clockMs = seen.device[portOf(rig, role)]?.value.clockMs ?? Number.NaN;
+  return Number.isFinite(clockMs) ? clockMs : seen.nowMs;
 }
 
 /** One report period and the answer before it: how late a reading of an obeyed order may be. */
