@@ -14,9 +14,9 @@ export const NOT_MUTATED = ['codes-charge', 'codes-circuit', 'code-entry'];
 
 /** Files whose tests do not have their name. */
 const TESTED_BY = {
-  check: ['freshness', 'securing', 'heat'],
+  check: ['check', 'freshness', 'securing', 'heat'],
   estimate: ['cable-figures', 'isolation-curve', 'precharge-curve'],
-  finding: ['securing', 'over-voltage', 'contactors'],
+  finding: ['finding', 'securing', 'over-voltage', 'contactors'],
   index: [CATALOGUE],
   'isolation-record': ['isolation-curve'],
   'isolation-verdict': ['isolation-curve', 'isolation-dead', 'isolation-live'],
@@ -26,7 +26,7 @@ const TESTED_BY = {
   'loop-lines': ['loop-waveform'],
   'loop-model': ['loop-waveform'],
   'loop-residual': ['loop-waveform'],
-  'per-rig': ['residual', 'cells', 'rafts'],
+  'per-rig': ['per-rig', 'residual', 'cells', 'rafts'],
   'poles-open': ['poles-open', 'poles-welded'],
   phases: ['phases', 'heat', 'over-current'],
   'raft-limits': ['raft-limits', 'window'],
