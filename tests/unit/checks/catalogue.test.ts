@@ -55,6 +55,15 @@ describe('codes and their owners', () => {
     expect(names).toEqual(ORDER);
     expect(RETIRED.filter((code) => (CODES as readonly string[]).includes(code))).toEqual([]);
   });
+  it('names the checks that state a code', () => {
+    expect(codeOwner.get('pole-welded')).toEqual(['poles-open']);
+    expect(codeOwner.get('trip-now')).toEqual([]);
+    for (const check of CHECKS)
+      for (const code of check.codes) expect(codeOwner.get(code), code).toContain(check.name);
+  });
+  it('writes every code, retired or not, in small letters', () => {
+    for (const code of [...CODES, ...RETIRED]) expect(code).toMatch(/^[a-z]+(-[a-z0-9]+)*$/);
+  });
   it('says something to do for every code', () => {
     for (const code of CODES) {
       expect(CATALOGUE[code].text.length, code).toBeGreaterThan(10);
