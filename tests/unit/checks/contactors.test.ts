@@ -60,7 +60,7 @@ describe('closing', () => {
     expect(run.reports(20).failing).toEqual([]);
   });
   it('accuses no pole that was not ordered, and speaks of the pre-charge only where there is one', () => {
-    const parts = (run: Run<unknown>) =>
+    const parts = <S>(run: Run<S>) =>
       run.last.findings.filter((f) => f.code === 'pole-not-closed').map((f) => [f.part, f.reading]);
     const idle = (rig = depot) => new Run(contactors, new Scene(rig).enter('closing')).reports(20);
     expect(idle().failing).toEqual([]);
