@@ -77,18 +77,21 @@ describe('a healthy charge', () => {
     const scene = new Scene().charging(200);
     let states: unknown[] = CHECKS.map((check) => check.initial(scene.rig));
     const seen = new Set<string>();
+    // Collected, not asserted one by one: thousands of findings are stated here.
+    const undeclared = new Set<string>();
     for (let k = 0; k < 120; k++) {
       for (const observation of [scene.report(), scene.tick(25)]) {
         states = CHECKS.map((check, i) => {
           const result = check.run(states[i], observation, scene.rig);
           for (const found of result.findings) {
-            expect(check.codes, `${check.name} states ${found.code}`).toContain(found.code);
+            if (!check.codes.includes(found.code)) undeclared.add(`${check.name} states ${found.code}`);
             if (found.failing) seen.add(found.code);
           }
           return result.state;
         });
       }
     }
+    expect([...undeclared]).toEqual([]);
     // The known resistor is not simulated here: its measurement cannot end.
     expect([...seen].filter((code) => code !== 'isolation-unproven')).toEqual([]);
   });
