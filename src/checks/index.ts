@@ -2,7 +2,7 @@
  * All checks in the order they are run. When several fail in one step, the one named first is the first-out,
  * so what explains comes before what follows from it.
  */
-import { CATALOGUE, type Code } from './catalogue.js';
+import type { Code } from './catalogue.js';
 import { cells } from './cells.js';
 import type { Check } from './check.js';
 import { contactors } from './contactors.js';
@@ -77,9 +77,5 @@ export const SUPERVISOR_CODES = [
 ] as const satisfies readonly Code[];
 
 /** Names of the checks that can state a code. Isolation is stated by two: dead and live are different proofs. */
-export const codeOwner: ReadonlyMap<Code, readonly string[]> = new Map(
-  (Object.keys(CATALOGUE) as Code[]).map((code) => [
-    code,
-    CHECKS.filter((check) => check.codes.includes(code)).map((check) => check.name),
-  ]),
-);
+export const ownersOf = (code: Code): readonly string[] =>
+  CHECKS.filter((check) => check.codes.includes(code)).map((check) => check.name);
