@@ -66,11 +66,8 @@ function peaks(meanA: number, rmsA: number, kappa: number): { a: number; b: numb
   const p = m2 + quarter * m1 * m1;
   const q = -2 * quarter * m1 * meanA;
   const r = quarter * meanA * meanA - rmsA * rmsA;
-  // A discriminant a hair below zero is rounding of a pure half wave.
-  const discriminant = q * q - 4 * p * r;
-  const slack = 1e-3 * 4 * p * rmsA * rmsA;
-  if (!(discriminant >= -slack)) return { a: Number.NaN, b: Number.NaN };
-  const a = (-q + Math.sqrt(Math.max(0, discriminant))) / (2 * p);
+  // So much mean for so little r.m.s. that the root is not real: no such wave.
+  const a = (-q + Math.sqrt(q * q - 4 * p * r)) / (2 * p);
   return { a, b: Math.max(0, Math.PI * (m1 * a - meanA)) };
 }
 
@@ -94,7 +91,7 @@ export function loopFigures(features: LoopFeatures, pilot: Pilot): LoopFigures {
     asymmetry: none,
     verdict: 'unclear',
   });
-  if (!(Number.isFinite(meanA) && Number.isFinite(rmsA) && rmsA >= 0)) return unclear();
+  if (!(Number.isFinite(meanA) && rmsA >= 0)) return unclear();
   if (rmsA < openBelowA(pilot)) {
     const seriesOhm = Number.POSITIVE_INFINITY;
     return { seriesOhm, shuntOhm: none, meanA, rmsA, asymmetry: none, verdict: 'open' };
@@ -103,9 +100,10 @@ export function loopFigures(features: LoopFeatures, pilot: Pilot): LoopFigures {
   const bothWays = Math.abs(meanA) <= SYMMETRIC * rmsA * 0.5;
   const kappa = bothWays ? 0 : pilot.diodeDropV / peakV;
   const { a, b } = peaks(Math.abs(meanA), rmsA, kappa);
-  if (!Number.isFinite(a) || !(a > 0)) return unclear();
+  if (!Number.isFinite(a)) return unclear();
   const asymmetry = (Math.sign(meanA) || 1) * ((a - b) / (a + b));
-  const shuntOhm = b > 0 ? Math.max(0, peakV / b - pilot.sourceOhm) : Number.POSITIVE_INFINITY;
+  // Infinite without current in the other half wave.
+  const shuntOhm = Math.max(0, peakV / b - pilot.sourceOhm);
   const bothOhm = peakV / a - pilot.sourceOhm;
   const seriesOhm = bothWays ? bothOhm : 1 / (1 / bothOhm - 1 / shuntOhm);
   const verdict = verdictOf({ seriesOhm, shuntOhm, asymmetry }, features, a, b, nominalPeakA, pilot);
