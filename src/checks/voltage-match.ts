@@ -2,6 +2,7 @@
  * The converter's output meets the train's voltage before a pole closes: within the match limit, same sign,
  * and the plug's own voltmeter agrees with the train about what is being met.
  */
+import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, isFresh, type Observation } from './check.js';
 import { state, stateWatch } from './finding.js';
@@ -18,10 +19,7 @@ const SAMPLES = 3;
 const LATE_SHARE = 0.95;
 const INITIAL: MatchState = { good: 0, reversed: CALM };
 
-function matches(seen: Observation, rig: Rig): boolean {
-  const meter = seen.meter?.value;
-  const trainV = seen.train?.value.trainV ?? Number.NaN;
-  if (meter === undefined) return false;
+function matches(meter: ReadingOf<'meter'>, trainV: number, seen: Observation, rig: Rig): boolean {
   // While probing, the output of a converter behind an open pole stands above the train by the probe.
   const allowedV = rig.contactors.matchV + (seen.phase === 'closing' ? rig.contactors.probeV : 0);
   return (
@@ -49,7 +47,11 @@ export const voltageMatch: Check<MatchState> = {
     const findings: Finding[] = [];
     // While joining, the reversed train is only watched: the match is where polarity is asked for.
     const matching = seen.phase !== 'joining-train';
-    const good = meter.isNew ? (matching && matches(seen, rig) ? before.good + 1 : 0) : before.good;
+    const good = meter.isNew
+      ? matching && matches(meter.value, trainV, seen, rig)
+        ? before.good + 1
+        : 0
+      : before.good;
     if (matching) {
       const against = { limit: -safeV, unit: 'V', setting: 'bleeder.safeV' };
       findings.push(stateWatch('polarity-reversed', reversed, 2, 0, leastV, against, seen.nowMs));
