@@ -46,14 +46,14 @@ export function solveTwoPositions(
   const gMeter = 1 / meterOhm;
   const ratioA = onPositive.negativeV / onPositive.positiveV;
   const ratioB = onNegative.negativeV / onNegative.positiveV;
-  const fits = ratioA > ratioB && ratioB >= 0 && Number.isFinite(ratioA) && Number.isFinite(ratioB);
+  const fits = ratioA > ratioB && ratioB >= 0 && Number.isFinite(ratioA);
   const negativeS = fits ? (g0 * (1 + ratioB)) / (ratioA - ratioB) : Number.NaN;
   const positiveS = ratioB * (negativeS + g0);
   return fromConductances(positiveS, negativeS, g0, gMeter);
 }
 
 function fromConductances(positiveS: number, negativeS: number, g0: number, gMeter: number): Leakage {
-  const known = Number.isFinite(positiveS) && Number.isFinite(negativeS);
+  const known = Number.isFinite(positiveS + negativeS);
   if (!known) {
     const nan = Number.NaN;
     return { positiveOhm: nan, negativeOhm: nan, parallelOhm: nan, lowerOhm: nan, totalS: nan };
@@ -76,6 +76,9 @@ const MOST_OFF = 0.5;
  * The same with each ratio off by `share`, and by `floorV` of the smaller reading, the worse way: a reading at
  * the limit passes only when it is above it by its uncertainty. A pole of megohms reads a few volts, of which
  * the voltmeter's own step is the greater part of what it may be off.
+ *
+ * Both conductances grow as the first ratio falls and the second rises: one way is the worse for both poles. What
+ * cannot be solved that way is not solved.
  */
 export function solveUnfavourably(
   onPositive: PolePair,
@@ -90,16 +93,7 @@ export function solveUnfavourably(
     const p = Math.min(MOST_OFF, share + (floorV > 0 ? floorV / smallerV : 0));
     return { ...pair, positiveV: pair.positiveV * (1 + sign * p) };
   };
-  const candidates = [
-    [1, 1],
-    [1, -1],
-    [-1, 1],
-    [-1, -1],
-  ].map(([a, b]) => solveTwoPositions(off(onPositive, a!), off(onNegative, b!), knownOhm, meterOhm));
-  return candidates.reduce((worst, each) =>
-    // NaN anywhere stays: what cannot be solved unfavourably is not solved.
-    each.lowerOhm >= worst.lowerOhm ? worst : each,
-  );
+  return solveTwoPositions(off(onPositive, 1), off(onNegative, -1), knownOhm, meterOhm);
 }
 
 /**
@@ -113,10 +107,9 @@ export function injectedParallelOhm(
   meterOhm: number,
 ): number {
   const leakS = (volts: number): number => (injectionV - volts) / (injectionOhm * volts);
-  const positive = pair.positiveV > 0 && pair.positiveV <= injectionV * 1.02;
-  const negative = pair.negativeV > 0 && pair.negativeV <= injectionV * 1.02;
+  const within = (volts: number): boolean => volts <= injectionV * 1.02;
   // Zero volts against the injection is a dead short, if the injection is there at all: the lowest of figures.
   if (pair.positiveV <= 0 || pair.negativeV <= 0) return 0;
-  if (!positive || !negative) return Number.NaN;
+  if (!(within(pair.positiveV) && within(pair.negativeV))) return Number.NaN;
   return ohms(leakS(pair.positiveV) + leakS(pair.negativeV) - 2 / meterOhm);
 }

@@ -31,8 +31,7 @@ export interface SettleRule {
 /** Mean over the quiet span, or null while anything still moves (or cannot be read). */
 export function settledPair(window: Settling, rule: SettleRule): PolePair | null {
   const last = window.at(-1);
-  const first = window[0];
-  if (last === undefined || first === undefined || last.tMs - first.tMs < rule.leastMs) return null;
+  if (last === undefined || last.tMs - window[0]!.tMs < rule.leastMs) return null;
   const span = window.filter((pair) => last.tMs - pair.tMs <= rule.spanMs);
   if (span.length < rule.samples) return null;
   const mean = (pick: (pair: PolePair) => number): number =>
@@ -61,13 +60,14 @@ export function settlingMs(window: Settling, settled: PolePair, switchedMs: numb
   // The noise floor: what is left must stand clear of it to say anything.
   const floorV = Math.max(0.004 * (Math.abs(settled.positiveV) + Math.abs(settled.negativeV)), 0.2);
   const clear = left.filter((point) => point.v > floorV);
-  const first = clear[0];
-  const last = clear.at(-1);
-  if (first !== undefined && last !== undefined && last.tMs > first.tMs && last.v < 0.8 * first.v) {
+  const first = clear[0] ?? left[0];
+  if (first === undefined) return Number.NaN;
+  const last = clear.at(-1) ?? first;
+  // Two samples of one instant, from a clock that stands, time nothing.
+  if (last.tMs > first.tMs && last.v < 0.8 * first.v) {
     return (last.tMs - first.tMs) / Math.log(first.v / last.v);
   }
-  const point = first ?? left[0];
-  if (point === undefined || !(point.tMs > 0)) return Number.NaN;
-  const ratio = fromV / Math.max(point.v, floorV);
-  return ratio > 1 ? point.tMs / Math.log(ratio) : Number.NaN;
+  if (!(first.tMs > 0)) return Number.NaN;
+  const ratio = fromV / Math.max(first.v, floorV);
+  return ratio > 1 ? first.tMs / Math.log(ratio) : Number.NaN;
 }

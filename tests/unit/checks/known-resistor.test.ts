@@ -78,6 +78,120 @@ describe('two positions', () => {
   });
 });
 
+/** Leaks by Cramer's rule from what leaves and enters chassis in both positions; a ratio of volts each. */
+function byCramer(ratioA: number, ratioB: number, knownOhm: number, meterOhm: number) {
+  // Gp − a·Gn = −G0 and Gp − b·Gn = b·G0, with a and b the negative pole's volts over the positive pole's.
+  const g0 = 1 / knownOhm;
+  const determinant = -ratioB + ratioA;
+  const positiveS = (-g0 * -ratioB - -ratioA * (ratioB * g0)) / determinant;
+  const negativeS = (ratioB * g0 + g0) / determinant;
+  return { positiveOhm: 1 / (positiveS - 1 / meterOhm), negativeOhm: 1 / (negativeS - 1 / meterOhm) };
+}
+
+describe('the unfavourable figure', () => {
+  const worstOf = (a: number, b: number, offA: number, offB: number): number =>
+    Math.min(
+      ...[1 + offA, 1 - offA].flatMap((x) =>
+        [1 + offB, 1 - offB].flatMap((y) => Object.values(byCramer(a / x, b / y, 75e3, 10e6))),
+      ),
+    );
+  it.each([
+    { rp: 200e3, rn: 300e3 },
+    { rp: 1e6, rn: 50e3 },
+    { rp: 60e3, rn: 5e6 },
+    { rp: 2e6, rn: 2e6 },
+  ])('of $rp Ω and $rn Ω has both ratios off the worse way', ({ rp, rn }) => {
+    const a = poles(750, beside(beside(rp, 10e6), 75e3), beside(rn, 10e6));
+    const b = poles(750, beside(rp, 10e6), beside(beside(rn, 10e6), 75e3));
+    const ratioA = a.negativeV / a.positiveV;
+    const ratioB = b.negativeV / b.positiveV;
+    const share = solveUnfavourably(a, b, 75e3, 10e6, 0.004);
+    expect(share.lowerOhm / worstOf(ratioA, ratioB, 0.004, 0.004)).toBeCloseTo(1, 9);
+    // And by a quarter of a volt of the smaller reading of each pair.
+    const [offA, offB] = [a, b].map((x) => 0.004 + 0.25 / Math.min(x.positiveV, x.negativeV));
+    const floored = solveUnfavourably(a, b, 75e3, 10e6, 0.004, 0.25);
+    expect(floored.lowerOhm / worstOf(ratioA, ratioB, offA!, offB!)).toBeCloseTo(1, 9);
+    expect(floored.lowerOhm).toBeLessThan(share.lowerOhm);
+  });
+  it('takes no ratio to be worse than by half', () => {
+    // A tenth and a hundredth of a volt on the negative pole: a quarter of a volt is more than all of it.
+    const a = { tMs: 0, positiveV: 749.9, negativeV: 0.1 };
+    const b = { tMs: 0, positiveV: 749.99, negativeV: 0.01 };
+    const found = solveUnfavourably(a, b, 75e3, 10e6, 0, 0.25);
+    expect(found.lowerOhm / worstOf(0.1 / 749.9, 0.01 / 749.99, 0.5, 0.5)).toBeCloseTo(1, 6);
+  });
+  it('takes the smaller reading by its size: one pole may read the other way round', () => {
+    const a = { tMs: 0, positiveV: -100, negativeV: -650 };
+    const b = { tMs: 0, positiveV: -400, negativeV: -350 };
+    const found = solveUnfavourably(a, b, 75e3, 10e6, 0, 5);
+    expect(found.lowerOhm / worstOf(6.5, 350 / 400, 5 / 100, 5 / 350)).toBeCloseTo(1, 9);
+  });
+  it('is none where the worse way solves to no network, though another way would', () => {
+    // The ratios are 0.5 % apart, each good to 0.4 %.
+    const a = { tMs: 0, positiveV: 400, negativeV: 402 };
+    const b = { tMs: 0, positiveV: 400, negativeV: 400 };
+    expect(solveTwoPositions(a, b, 75e3, NO_METER).lowerOhm).toBeGreaterThan(0);
+    expect(solveUnfavourably(a, b, 75e3, NO_METER, 0.004).lowerOhm).toBeNaN();
+    expect(solveUnfavourably(a, b, 75e3, NO_METER, 0.004).parallelOhm).toBeNaN();
+  });
+});
+
+describe('what two positions give beside the poles', () => {
+  it('is all that loads chassis in the first: leaks, voltmeters and the known resistor', () => {
+    const a = poles(750, beside(beside(200e3, 10e6), 75e3), beside(300e3, 10e6));
+    const b = poles(750, beside(200e3, 10e6), beside(beside(300e3, 10e6), 75e3));
+    const leak = solveTwoPositions(a, b, 75e3, 10e6);
+    const expectedS = 1 / 200e3 + 1 / 300e3 + 2 / 10e6 + 1 / 75e3;
+    expect(leak.totalS / expectedS).toBeCloseTo(1, 9);
+    expect(leak.parallelOhm).toBeCloseTo(120e3, 3);
+  });
+  it('is no leak where less flows than the voltmeter draws, and the other pole alone in parallel', () => {
+    // A voltmeter of 20 MΩ on the positive pole is taken for one of 10.
+    const a = poles(750, beside(20e6, 75e3), beside(300e3, 10e6));
+    const b = poles(750, 20e6, beside(beside(300e3, 10e6), 75e3));
+    const leak = solveTwoPositions(a, b, 75e3, 10e6);
+    expect(leak.positiveOhm).toBe(Number.POSITIVE_INFINITY);
+    expect(leak.negativeOhm).toBeCloseTo(300e3, 2);
+    expect(leak.parallelOhm).toBeCloseTo(300e3, 2);
+    expect(leak.lowerOhm).toBeCloseTo(300e3, 2);
+    const mirrored = solveTwoPositions(
+      poles(750, beside(beside(300e3, 10e6), 75e3), 20e6),
+      poles(750, beside(300e3, 10e6), beside(20e6, 75e3)),
+      75e3,
+      10e6,
+    );
+    expect(mirrored.negativeOhm).toBe(Number.POSITIVE_INFINITY);
+    expect(mirrored.parallelOhm).toBeCloseTo(300e3, 2);
+  });
+  it('reads a pole that leaks nothing at all', () => {
+    // Without voltmeters the whole voltage stands across a pole that nothing loads.
+    const a = poles(750, 75e3, 100e3);
+    const b = { tMs: 0, positiveV: 750, negativeV: 0 };
+    const leak = solveTwoPositions(a, b, 75e3, NO_METER);
+    expect(leak.positiveOhm).toBe(Number.POSITIVE_INFINITY);
+    expect(leak.negativeOhm).toBeCloseTo(100e3, 3);
+  });
+  it.each([
+    { is: 'no volts on the positive pole', a: [0, 750], b: [500, 250] },
+    { is: 'a negative pole beyond chassis in the second', a: [300, 450], b: [800, -50] },
+    { is: 'the positions exchanged', a: [500, 250], b: [300, 450] },
+    { is: 'no volts at all in the second', a: [300, 450], b: [0, 0] },
+    { is: 'an unreadable second', a: [300, 450], b: [Number.NaN, 250] },
+  ])('is nothing with $is', ({ a, b }) => {
+    const pair = ([positiveV = 0, negativeV = 0]: number[]) => ({ tMs: 0, positiveV, negativeV });
+    const leak = solveTwoPositions(pair(a), pair(b), 75e3, 10e6);
+    for (const figure of Object.values(leak)) expect(figure).toBeNaN();
+  });
+});
+
+describe('without the voltmeter', () => {
+  it('nothing is left of what the voltmeter itself draws', () => {
+    expect(withoutMeter(10e6, 10e6)).toBe(Number.POSITIVE_INFINITY);
+    expect(withoutMeter(11e6, 10e6)).toBe(Number.POSITIVE_INFINITY);
+    expect(withoutMeter(5e6, 10e6)).toBeCloseTo(10e6, 3);
+  });
+});
+
 describe('a dead network, injected', () => {
   const pole = (ohm: number) => (48 * ohm) / (ohm + 100e3);
   it('gives the parallel value of two free poles', () => {
@@ -96,5 +210,22 @@ describe('a dead network, injected', () => {
     expect(injectedParallelOhm({ positiveV: 0, negativeV: 30 }, 48, 100e3, NO_METER)).toBe(0);
     expect(injectedParallelOhm({ positiveV: 55, negativeV: 30 }, 48, 100e3, NO_METER)).toBeNaN();
     expect(injectedParallelOhm({ positiveV: Number.NaN, negativeV: 30 }, 48, 100e3, NO_METER)).toBeNaN();
+  });
+  it('takes both voltmeters off', () => {
+    const volts = pole(beside(200e3, 10e6));
+    const pair = { positiveV: volts, negativeV: volts };
+    expect(injectedParallelOhm(pair, 48, 100e3, 10e6)).toBeCloseTo(100e3, 2);
+  });
+  it.each([
+    // 102 % of 48 V are 48.96 V: more than the injection itself is a reading of something else.
+    { positiveV: 48.96, negativeV: 48.96, expected: Number.POSITIVE_INFINITY },
+    { positiveV: 48.97, negativeV: 24, expected: Number.NaN },
+    { positiveV: 24, negativeV: 48.97, expected: Number.NaN },
+    { positiveV: 24, negativeV: 0, expected: 0 },
+    { positiveV: -1, negativeV: 24, expected: 0 },
+    { positiveV: 24, negativeV: -1, expected: 0 },
+    { positiveV: 24, negativeV: Number.NaN, expected: Number.NaN },
+  ])('of $positiveV V and $negativeV V makes $expected Ω', ({ positiveV, negativeV, expected }) => {
+    expect(injectedParallelOhm({ positiveV, negativeV }, 48, 100e3, NO_METER)).toBe(expected);
   });
 });
