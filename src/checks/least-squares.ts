@@ -50,10 +50,16 @@ export function leastSquares(problem: Problem, start: ArrayLike<number>): LeastS
   for (let round = 0; round < MAX_ROUNDS; round++) {
     const normal = normalMatrix(slopes);
     const pull = slopes.map((column) => dot(column, residuals));
+    // A parameter that stands at a bound and is drawn beyond it takes no part, or the others would be moved as if
+    // it could follow.
+    pull.forEach((force, i) => {
+      const beyond = force > 0 ? at[i]! <= problem.low[i]! : at[i]! >= problem.high[i]!;
+      if (beyond) for (let j = 0; j < p; j++) normal[i * p + j] = normal[j * p + i] = 0;
+    });
     let gained = false;
     for (let tries = 0; tries < 8 && !gained; tries++) {
       const damped = Float64Array.from(normal);
-      for (let i = 0; i < p; i++) damped[i * p + i] = normal[i * p + i]! * (1 + damping) + 1e-300;
+      for (let i = 0; i < p; i++) damped[i * p + i] = normal[i * p + i]! * (1 + damping);
       const step = multiply(inverse(damped, p), pull);
       // A parameter without hold stays where it is.
       const next = at.map((x, i) =>
