@@ -48,14 +48,14 @@ export function leastSquares(problem: Problem, start: ArrayLike<number>): LeastS
   let damping = 1e-3;
   let slopes = slopesAt(problem, at, residuals);
   for (let round = 0; round < MAX_ROUNDS; round++) {
-    const normal = normalMatrix(slopes);
     const pull = slopes.map((column) => dot(column, residuals));
     // A parameter that stands at a bound and is drawn beyond it takes no part, or the others would be moved as if
     // it could follow.
-    pull.forEach((force, i) => {
-      const beyond = force > 0 ? at[i]! <= problem.low[i]! : at[i]! >= problem.high[i]!;
-      if (beyond) for (let j = 0; j < p; j++) normal[i * p + j] = normal[j * p + i] = 0;
+    const free = slopes.map((column, i) => {
+      const beyond = pull[i]! > 0 ? at[i]! <= problem.low[i]! : at[i]! >= problem.high[i]!;
+      return beyond ? new Float64Array(column.length) : column;
     });
+    const normal = normalMatrix(free);
     let gained = false;
     for (let tries = 0; tries < 8 && !gained; tries++) {
       const damped = Float64Array.from(normal);
@@ -121,26 +121,27 @@ const multiply = (m: Float64Array, v: readonly number[]): number[] =>
  */
 function inverse(matrix: Float64Array, p: number): Float64Array {
   const scale = Array.from({ length: p }, (_, i) => Math.sqrt(matrix[i * p + i]!));
-  const held = scale.map((s) => s > 0);
+  const held = scale.map(() => true);
   const w = new Float64Array(p * p);
   for (let i = 0; i < p; i++)
-    for (let j = 0; j < p; j++)
-      w[i * p + j] = held[i] && held[j] ? matrix[i * p + j]! / (scale[i]! * scale[j]!) : i === j ? 1 : 0;
+    for (let j = 0; j < p; j++) {
+      const both = scale[i]! * scale[j]!;
+      w[i * p + j] = both > 0 ? matrix[i * p + j]! / both : 0;
+    }
   for (let k = 0; k < p; k++) {
-    // Sweep: after all pivots the matrix is its own inverse.
+    // Sweep: after all pivots the matrix is its own inverse. One left out touches no row but its own.
     const pivot = w[k * p + k]!;
     if (!(pivot > 1e-14)) {
       held[k] = false;
-      for (let j = 0; j < p; j++) w[k * p + j] = w[j * p + k] = 0;
       continue;
     }
     for (let i = 0; i < p; i++) {
       if (i === k) continue;
       const f = w[i * p + k]! / pivot;
-      for (let j = 0; j < p; j++) if (j !== k) w[i * p + j] = w[i * p + j]! - f * w[k * p + j]!;
+      for (let j = 0; j < p; j++) w[i * p + j] = w[i * p + j]! - f * w[k * p + j]!;
       w[i * p + k] = -f;
     }
-    for (let j = 0; j < p; j++) if (j !== k) w[k * p + j] = w[k * p + j]! / pivot;
+    for (let j = 0; j < p; j++) w[k * p + j] = w[k * p + j]! / pivot;
     w[k * p + k] = 1 / pivot;
   }
   const result = new Float64Array(p * p);

@@ -26,6 +26,20 @@ const FARAD_DEVIATION = 2e-8;
 /** The pilot's frequency may be off by this share. */
 const HERTZ_SHARE = 0.02;
 
+/** Series resistance, Ω, and leak, S, of half waves with this fundamental and mean: where the fit starts. */
+export function diodeStart(
+  { peakV, ohm }: PilotSource,
+  diodeDropV: number,
+  { fundamentalA, meanA }: Pick<Start, 'fundamentalA' | 'meanA'>,
+): { series: number; leakS: number } {
+  // Half waves of peak a and b have fundamental (a + b)/2 and mean (a − b)/π.
+  const b = Math.max(0, fundamentalA - (Math.PI / 2) * meanA);
+  const a = Math.max(1e-6, 2 * fundamentalA - b);
+  const leakS = Math.min(0.02, Math.max(1e-5, b / Math.max(0.2 * peakV, peakV - b * ohm)));
+  const share = 1 / (1 + leakS * ohm);
+  return { series: Math.min(2e4, Math.max(1, (peakV * share - diodeDropV) / a - ohm * share)), leakS };
+}
+
 /** @param currentA turned so that the diode conducts in the positive half wave */
 export function fitDiodeLoop(
   timeS: Float64Array,
@@ -34,13 +48,7 @@ export function fitDiodeLoop(
   pilot: Pilot,
   start: Start,
 ): LoopFit {
-  const { peakV, ohm } = source;
-  // Half waves of peak a and b have fundamental (a + b)/2 and mean (a − b)/π.
-  const b = Math.max(0, start.fundamentalA - (Math.PI / 2) * start.meanA);
-  const a = Math.max(1e-6, 2 * start.fundamentalA - b);
-  const leakS = Math.min(0.02, Math.max(1e-5, b / Math.max(0.2 * peakV, peakV - b * ohm)));
-  const share = 1 / (1 + leakS * ohm);
-  const series = Math.min(2e4, Math.max(1, (peakV * share - pilot.diodeDropV) / a - ohm * share));
+  const { series, leakS } = diodeStart(source, pilot.diodeDropV, start);
   const sharp = pilot.diodeDropV < IDEAL_DROP_V;
   const slope = sharp ? SLOPE_LOW_V : SLOPE_V;
   return fitWithLines(
@@ -58,7 +66,7 @@ export function fitDiodeLoop(
     },
     timeS,
     currentA,
-    peakV / ohm,
+    source.peakV / source.ohm,
   );
 }
 

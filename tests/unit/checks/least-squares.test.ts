@@ -72,6 +72,15 @@ describe('a straight line', () => {
       leastSquares(problem, start);
     expect(asked.length).toBeGreaterThan(0);
   });
+  it('keeps within bounds below zero too', () => {
+    const held = line(x, y, { low: [-3, -3], high: [-2.6, -2] });
+    const residuals: Problem['residuals'] = (q) => {
+      expect(q[0]! >= -3 && q[0]! <= -2.6 && q[1]! >= -3 && q[1]! <= -2).toBe(true);
+      return held.residuals(q);
+    };
+    expect([...leastSquares({ ...held, residuals }, [-3, -3]).at]).toEqual([-2.6, -2]);
+    expect([...leastSquares({ ...held, residuals }, [-2.6, -2]).at]).toEqual([-2.6, -2]);
+  });
   it('scaled by a million in one parameter is the same line', () => {
     const scaled: Problem = {
       residuals: (q) => Float64Array.from(x, (each, k) => q[0]! + 1e-6 * q[1]! * each - y[k]!),
@@ -107,6 +116,36 @@ describe('three parameters', () => {
     const inverse = [21, -9, 1, -9, 23, -10, 1, -10, 16].map((x) => x / 67);
     inverse.forEach((c, i) => {
       expect(found.covariance[i]).toBeCloseTo(c, 9);
+    });
+  });
+});
+
+describe('a parameter held at its bound', () => {
+  // The squares of (q − 1), (q − 2), (q − 3) apart and a sum that couples all three to 9.
+  const problem = (change: Partial<Problem>): Problem => ({
+    residuals: (q) => Float64Array.of(q[0]! - 1, q[1]! - 2, q[2]! - 3, q[0]! + q[1]! + q[2]! - 9),
+    steps: [1e-3, 1e-3, 1e-3],
+    low: [-50, -50, -50],
+    high: [50, 50, 50],
+    ...change,
+  });
+  it.each([
+    // Free, each is moved by a quarter of the missing 3.
+    { bounds: {}, expected: [1.75, 2.75, 3.75] },
+    // One held at h: the others share the rest of 9 − h − their own in thirds.
+    { bounds: { high: [1, 50, 50] }, expected: [1, 3, 4] },
+    { bounds: { high: [50, 2, 50] }, expected: [2, 2, 4] },
+    { bounds: { high: [50, 50, 3] }, expected: [2, 3, 3] },
+    { bounds: { low: [4, -50, -50] }, expected: [4, 2, 3] },
+    { bounds: { low: [-50, 5, -50] }, expected: [1, 5, 3] },
+    { bounds: { low: [-50, -50, 6] }, expected: [1, 2, 6] },
+  ])('leaves the others their best: $bounds', ({ bounds, expected }) => {
+    const found = leastSquares(
+      problem(bounds),
+      [4, 5, 6].map((x, i) => Math.min(x, problem(bounds).high[i]!)),
+    );
+    expected.forEach((x, i) => {
+      expect(found.at[i]).toBeCloseTo(x, 5);
     });
   });
 });
@@ -184,6 +223,28 @@ describe('curves', () => {
     expect(counted(0.9999)).toBeLessThan(all);
     expect(counted(1)).toBeLessThanOrEqual(6);
     expect(all).toBeLessThan(200);
+  });
+  it('that bend too much for a whole step are found by shorter ones', () => {
+    // From 10 a whole step of Newton on the arc tangent leads to −138, and ever farther.
+    const bent: Problem = {
+      residuals: (q) => Float64Array.of(Math.atan(q[0]!)),
+      exactSlopes: (q) => [Float64Array.of(1 / (1 + q[0]! ** 2))],
+      steps: [],
+      low: [-1e9],
+      high: [1e9],
+    };
+    expect(leastSquares(bent, [10]).at[0]).toBeCloseTo(0, 9);
+  });
+  it('that fall for ever are followed for sixty rounds', () => {
+    // Each whole step on e^−x is one.
+    const falling: Problem = {
+      residuals: (q) => Float64Array.of(Math.exp(-q[0]!)),
+      exactSlopes: (q) => [Float64Array.of(-Math.exp(-q[0]!))],
+      steps: [],
+      low: [-1e9],
+      high: [1e9],
+    };
+    expect(leastSquares(falling, [0]).at[0]).toBeCloseTo(60, 1);
   });
   it('that no step betters leave the start as it was', () => {
     const found = leastSquares(decay(), [5, 0.7]);
