@@ -49,6 +49,9 @@ describe('in step with the pilot', () => {
     const sign = (k: number) => (k % 2 === 0 ? 2 : -2);
     const inStep = Float64Array.from({ length: 48 }, (_, k) => sign(k % 24));
     expect(systematic(times(2), { residualA: inStep, noiseA: 1 }, 1).variance).toBeCloseTo(8, 9);
+    // Late in the last place is still in it.
+    const late = times(2).map((t) => t + 0.49 / BINS);
+    expect(systematic(late, { residualA: inStep, noiseA: 1 }, 1).variance).toBeCloseTo(8, 9);
     const shifted = Float64Array.from({ length: 48 }, (_, k) => (k < 24 ? sign(k) : sign(k + 1)));
     expect(systematic(times(2), { residualA: shifted, noiseA: 1 }, 1).variance).toBe(1);
   });
@@ -77,6 +80,12 @@ describe('jumps', () => {
     { calmA: 1e-3, jumpA: 8.9e-3, jumps: true },
   ])('of $jumpA A beside $calmA A: $jumps', ({ calmA, jumpA, jumps }) => {
     expect(interrupted(timeS, jumping(calmA, jumpA, [30, 31, 32]), 16e-3)).toBe(jumps ? 0.03 : null);
+  });
+  it('are held against the median, wherever the calm rows lie', () => {
+    // Rows of 1 mA at both ends and in the middle, of 10 µA elsewhere: the median is 10 µA.
+    const x = Float64Array.from(timeS, (_, k) => (k % 10 === 0 || k === 50 ? 1e-3 : 1e-5));
+    for (const k of [51, 52, 53]) x[k] = 2e-3;
+    expect(interrupted(timeS, x, 16e-3)).toBe(0.051);
   });
   it('are not told from an unreadable residual, nor from none', () => {
     expect(interrupted(timeS, jumping(1e-5, Number.NaN, [1, 2, 3, 4]), 16e-3)).toBeNull();
