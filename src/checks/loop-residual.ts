@@ -23,7 +23,7 @@ export function systematic(
   const counts = new Float64Array(BINS);
   for (let n = 0; n < residualA.length; n++) {
     const periods = timeS[n]! * hertz;
-    const bin = Math.min(BINS - 1, Math.floor((periods - Math.floor(periods)) * BINS));
+    const bin = Math.floor((periods - Math.floor(periods)) * BINS);
     sums[bin] = sums[bin]! + residualA[n]!;
     counts[bin] = counts[bin]! + 1;
   }

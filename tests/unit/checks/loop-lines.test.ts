@@ -65,8 +65,7 @@ describe('the strongest line', () => {
     // The lowest that three quarters of a period tell from a mean.
     { hertz: 3.2, cosA: 1e-3, sinA: 1e-3 },
   ])('of $hertz Hz is found with both parts', ({ hertz, cosA, sinA }) => {
-    for (const points of [16, 50, 200]) {
-      if (hertz > 40 * points) continue;
+    for (const points of hertz === 48 ? [16, 50, 200] : [20]) {
       const timeS = evenly(points);
       const found = strongestLine(timeS, waves(timeS, { hertz, cosA, sinA }), 80);
       expect(Math.abs(found!.hertz - hertz)).toBeLessThan(0.1);
@@ -76,7 +75,7 @@ describe('the strongest line', () => {
     }
   });
   it('is the stronger of two', () => {
-    const timeS = evenly();
+    const timeS = evenly(20);
     const weak = { hertz: 48, cosA: 1 };
     const strong = { hertz: 252.8, sinA: 1.2 };
     for (const both of [
@@ -132,12 +131,12 @@ describe('the strongest line', () => {
   });
   it('is found at uneven times', () => {
     // The second half of the recording at half the pace of the first.
-    const timeS = evenly().map((t) => 0.3125 * (t / 0.3125) ** 1.5);
+    const timeS = evenly(20).map((t) => 0.3125 * (t / 0.3125) ** 1.5);
     const found = strongestLine(timeS, waves(timeS, { hertz: 99.2, sinA: 1 }), 80);
     expect(found?.hertz).toBeCloseTo(99.2, 0);
   });
   it('does not begin with the clock at nothing', () => {
-    const timeS = evenly().map((t) => t + 12.5);
+    const timeS = evenly(20).map((t) => t + 12.5);
     const found = strongestLine(timeS, waves(timeS, { hertz: 48, cosA: 1 }), 80);
     expect(found?.hertz).toBeCloseTo(48, 1);
   });

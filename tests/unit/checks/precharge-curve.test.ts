@@ -1,6 +1,7 @@
 /** Pre-charges as they are recorded: from before or after the closing, cut short, noisy, and gone wrong. */
 import { describe, expect, it } from 'vitest';
 import { SeededRandom } from '../../../simulators/seeded-random.js';
+import { student95 } from '../../../src/checks/least-squares.js';
 import { type PrechargeExpected, prechargeFromCurve } from '../../../src/checks/precharge-curve.js';
 
 const EXPECTED: PrechargeExpected = {
@@ -93,5 +94,187 @@ describe('what goes wrong', () => {
     const { tauS, finalV } = judged({ endV: 0, noiseV: 0.3 });
     expect(tauS.value).toBeNaN();
     expect(Math.abs(finalV.value)).toBeLessThan(1);
+  });
+});
+
+interface Exponential {
+  readonly tauS?: number;
+  readonly startV?: number;
+  readonly endV?: number;
+  readonly beginS?: number;
+  readonly rowS?: number;
+  readonly rows?: number;
+  readonly noiseV?: number;
+}
+/** The closed form itself, for what is reckoned from it. */
+function exponential({
+  tauS = 0.5,
+  startV = 0,
+  endV = 750,
+  beginS = 0.203,
+  rowS = 0.01,
+  rows = 301,
+  noiseV = 0,
+}: Exponential) {
+  const random = new SeededRandom(11);
+  const timeS = Array.from({ length: rows }, (_, k) => k * rowS);
+  const voltageV = timeS.map((t) => {
+    const v = t > beginS ? endV - (endV - startV) * Math.exp(-(t - beginS) / tauS) : startV;
+    return v + noiseV * random.gaussian();
+  });
+  return { timeS, voltageV };
+}
+const found = (shape: Exponential, more: Partial<PrechargeExpected> = {}) => {
+  const { timeS, voltageV } = exponential(shape);
+  return prechargeFromCurve(timeS, voltageV, { ...EXPECTED, ...more });
+};
+
+/** Inverse of the normal matrix of these columns, by Gauss and Jordan. */
+function covarianceOf(columns: readonly (readonly number[])[]): number[][] {
+  const p = columns.length;
+  const rows = columns.map((a, i) => [
+    ...columns.map((b) => a.reduce((sum, x, k) => sum + x * b[k]!, 0)),
+    ...columns.map((_, j) => (i === j ? 1 : 0)),
+  ]);
+  for (let k = 0; k < p; k++) {
+    const pivot = rows[k]![k]!;
+    rows[k] = rows[k]!.map((x) => x / pivot);
+    for (let i = 0; i < p; i++) {
+      const f = rows[i]![k]!;
+      if (i !== k) rows[i] = rows[i]!.map((x, j) => x - f * rows[k]![j]!);
+    }
+  }
+  return rows.map((row) => row.slice(p));
+}
+
+describe('the figures of an exponential', () => {
+  it.each([
+    {},
+    { tauS: 0.3, endV: 800, startV: 120, beginS: 0.517 },
+    { tauS: 1.2, endV: 700, rowS: 0.005, rows: 401 },
+    { tauS: 0.5, endV: -750, beginS: 0.1 },
+    { tauS: 0.4, rows: 60, rowS: 0.02 },
+  ])('are found to five digits: %j', (shape) => {
+    const { tauS, endV, startV, beginS } = { tauS: 0.5, endV: 750, startV: 0, beginS: 0.203, ...shape };
+    const curve = found(shape, { leastSupplyV: 700, mostSupplyV: 800 });
+    expect(curve.tauS.value / tauS).toBeCloseTo(1, 5);
+    expect(curve.beginS).toBeCloseTo(beginS, 5);
+    expect(curve.startV).toBeCloseTo(startV, 3);
+    expect(curve.finalV.value / endV).toBeCloseTo(1, 5);
+    expect(curve.fitRmsV).toBeLessThan(1e-3);
+    expect(curve.expectedTauS).toBeCloseTo(0.5, 12);
+    expect(curve.matchedAfterS).toBeCloseTo(tauS * Math.log(Math.abs(endV - startV) / 20), 4);
+    const { timeS, voltageV } = exponential(shape);
+    expect([...curve.drawn.timeS]).toEqual(timeS);
+    voltageV.forEach((v, k) => {
+      expect(Math.abs(curve.drawn.voltageV[k]! - v)).toBeLessThan(0.01);
+    });
+  });
+  it('match at once where the rise is less than may be missing', () => {
+    expect(found({ startV: 735 }).matchedAfterS).toBe(0);
+  });
+  it.each([
+    { noiseV: 1, rows: 301 },
+    { noiseV: 3, rows: 151 },
+    // Without noise an instrument is taken to be off by 0.01 ‰ of the greatest reading.
+    { noiseV: 0, rows: 301 },
+  ])('are as uncertain as all four fitted at once: $noiseV V over $rows rows', ({ noiseV, rows }) => {
+    const curve = found({ noiseV, rows });
+    const tauS = curve.tauS.value;
+    const riseV = curve.finalV.value - curve.startV;
+    const left = (t: number) => Math.exp(-(t - curve.beginS) / tauS);
+    const risen = [...curve.drawn.timeS].map((t) => (t > curve.beginS ? t : Number.NaN));
+    const at = (of: (t: number) => number) => risen.map((t) => (Number.isNaN(t) ? 0 : of(t)));
+    // By start, rise, logarithm of the time constant, and begin.
+    const covariance = covarianceOf([
+      risen.map(() => 1),
+      at((t) => 1 - left(t)),
+      at((t) => (-riseV * left(t) * (t - curve.beginS)) / tauS),
+      at((t) => (-riseV * left(t)) / tauS),
+    ]);
+    const greatestV = Math.max(...exponential({ noiseV, rows }).voltageV);
+    const deviationV = Math.max(curve.fitRmsV * Math.sqrt(rows / (rows - 4)), 1e-5 * greatestV);
+    const reach = student95(rows - 4) * deviationV;
+    const offLog = reach * Math.sqrt(covariance[2]![2]!);
+    expect(Math.log(curve.tauS.atMost / tauS) / offLog).toBeCloseTo(1, 2);
+    expect(Math.log(tauS / curve.tauS.atLeast) / offLog).toBeCloseTo(1, 2);
+    const ends = covariance[0]![0]! + covariance[1]![1]! + 2 * covariance[0]![1]!;
+    expect(curve.finalV.uncertainty / (reach * Math.sqrt(ends))).toBeCloseTo(1, 2);
+  });
+  it.each([
+    { rows: 7999, points: 7999, each: 1 },
+    { rows: 8001, points: 4000, each: 2 },
+    { rows: 12_000, points: 4000, each: 3 },
+  ])('of $rows rows are reckoned from $points points', ({ rows, points, each }) => {
+    const { drawn, tauS } = found({ rows, rowS: 3 / rows });
+    expect(drawn.timeS.length).toBe(points);
+    expect(drawn.timeS[1]).toBeCloseTo(((each + (each - 1) / 2) * 3) / rows, 12);
+    expect(tauS.value / 0.5).toBeCloseTo(1, 3);
+  });
+});
+
+describe('limits of the verdicts', () => {
+  const INF = Number.POSITIVE_INFINITY;
+  it.each([
+    { is: 'time constant just above 0.4 of what is expected', shape: { tauS: 0.201 }, verdict: 'ok' },
+    { is: 'just below it', shape: { tauS: 0.199 }, verdict: 'shorted' },
+    { is: 'just below 1.4 of it', shape: { tauS: 0.699 }, verdict: 'ok' },
+    { is: 'just above', shape: { tauS: 0.701 }, verdict: 'slow', because: /slower than resistor/ },
+    { is: 'ends within 20 V', shape: { endV: 731 }, verdict: 'ok' },
+    { is: 'ends further below', shape: { endV: 729 }, verdict: 'slow', because: /short of the supply/ },
+    { is: 'ends within 20 V above', shape: { endV: 769 }, verdict: 'ok' },
+    { is: 'ends further above', shape: { endV: 771 }, verdict: 'unclear', because: /above the supply/ },
+    { is: 'within 2 % above, though not 5 V', shape: { endV: 764 }, more: { matchV: 5 }, verdict: 'ok' },
+    { is: 'beyond 2 %', shape: { endV: 766 }, more: { matchV: 5 }, verdict: 'unclear', because: /above the/ },
+    { is: 'matched in time', shape: {}, more: { maxS: 1.82 }, verdict: 'ok' },
+    { is: 'matched too late', shape: {}, more: { maxS: 1.8 }, verdict: 'slow', because: /within the time/ },
+    { is: 'no time given', shape: {}, more: { maxS: undefined }, verdict: 'ok' },
+    { is: 'nothing arrives', shape: { endV: 37 }, verdict: 'open', because: /next to nothing/ },
+    { is: 'hardly anything arrives', shape: { endV: 38.5 }, verdict: 'slow', because: /short of the supply/ },
+    { is: 'full from the first row', shape: { startV: 731 }, verdict: 'unclear', because: /was full/ },
+    {
+      is: 'almost full, and nothing arrives',
+      shape: { startV: 729 },
+      verdict: 'open',
+      because: /nothing arrives/,
+    },
+    { is: 'rows half a time constant apart', shape: { rowS: 0.25, rows: 40 }, verdict: 'ok' },
+    {
+      is: 'rows further apart',
+      shape: { rowS: 0.26, rows: 40 },
+      verdict: 'unclear',
+      because: /too far apart/,
+    },
+    { is: 'the wrong way round', shape: { endV: -750 }, verdict: 'slow', because: /short of the supply/ },
+  ])('$is: $verdict', ({ shape, more, verdict, because }) => {
+    const curve = found(shape, more as Partial<PrechargeExpected>);
+    expect(curve.verdict).toBe(verdict);
+    if (because !== undefined) expect(curve.because).toMatch(because);
+    if (verdict === 'ok') expect(curve.because).toMatch(/as expected/);
+    if (verdict === 'shorted') expect(curve.because).toMatch(/far faster/);
+    // What cannot be timed has no time constant.
+    const timed = verdict !== 'open' && verdict !== 'unclear';
+    if (timed) expect(curve.tauS.value).toBeGreaterThan(0);
+    else expect(curve.tauS).toEqual({ value: Number.NaN, uncertainty: INF, atLeast: 0, atMost: INF });
+  });
+  it.each([
+    [681, 'ok'],
+    [679, 'slow'],
+    [819, 'ok'],
+    [821, 'unclear'],
+  ])('a supply of 700 to 800 V may end at %d V: %s', (endV, verdict) => {
+    expect(found({ endV }, { leastSupplyV: 700, mostSupplyV: 800 }).verdict).toBe(verdict);
+  });
+  it('a rise below three deviations of the noise is none', () => {
+    // 40 V arrive, in noise of 10 V and of 20 V.
+    expect(found({ endV: 40, noiseV: 10 }).verdict).not.toBe('open');
+    const open = found({ endV: 40, noiseV: 20 });
+    expect(open.verdict).toBe('open');
+    // What is told then is the mean of the rows, to the noise over the root of their number.
+    const { voltageV } = exponential({ endV: 40, noiseV: 20 });
+    const meanV = voltageV.reduce((a, b) => a + b, 0) / voltageV.length;
+    expect(open.finalV.value).toBeCloseTo(meanV, 9);
+    const deviationV = open.fitRmsV * Math.sqrt(301 / 297);
+    expect(open.finalV.uncertainty).toBeCloseTo((student95(297) * deviationV) / Math.sqrt(301), 6);
   });
 });
