@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { SeededRandom } from '../../../simulators/seeded-random.js';
 import { student95 } from '../../../src/checks/least-squares.js';
 import { type PrechargeExpected, prechargeFromCurve } from '../../../src/checks/precharge-curve.js';
+import { covarianceOf } from './covariance.js';
 
 const EXPECTED: PrechargeExpected = {
   leastSupplyV: 750,
@@ -129,24 +130,6 @@ const found = (shape: Exponential, more: Partial<PrechargeExpected> = {}) => {
   return prechargeFromCurve(timeS, voltageV, { ...EXPECTED, ...more });
 };
 
-/** Inverse of the normal matrix of these columns, by Gauss and Jordan. */
-function covarianceOf(columns: readonly (readonly number[])[]): number[][] {
-  const p = columns.length;
-  const rows = columns.map((a, i) => [
-    ...columns.map((b) => a.reduce((sum, x, k) => sum + x * b[k]!, 0)),
-    ...columns.map((_, j) => (i === j ? 1 : 0)),
-  ]);
-  for (let k = 0; k < p; k++) {
-    const pivot = rows[k]![k]!;
-    rows[k] = rows[k]!.map((x) => x / pivot);
-    for (let i = 0; i < p; i++) {
-      const f = rows[i]![k]!;
-      if (i !== k) rows[i] = rows[i]!.map((x, j) => x - f * rows[k]![j]!);
-    }
-  }
-  return rows.map((row) => row.slice(p));
-}
-
 describe('the figures of an exponential', () => {
   it.each([
     {},
@@ -202,7 +185,6 @@ describe('the figures of an exponential', () => {
     expect(curve.finalV.uncertainty / (reach * Math.sqrt(ends))).toBeCloseTo(1, 2);
   });
   it.each([
-    { rows: 7999, points: 7999, each: 1 },
     { rows: 8001, points: 4000, each: 2 },
     { rows: 12_000, points: 4000, each: 3 },
   ])('of $rows rows are reckoned from $points points', ({ rows, points, each }) => {
