@@ -21,6 +21,7 @@ export interface BaseModel {
   readonly beliefs: readonly Belief[];
   /** Which parameter is the pilot frequency. */
   readonly hertz: number;
+  /** @param slopes columns of its own parameters first; there may be more */
   evaluate(
     at: ArrayLike<number>,
     timeS: Float64Array,
@@ -66,11 +67,10 @@ export function fitWithLines(
 ): LoopFit {
   const leastA = MODEL_SHARE * peakA;
   let fit = fitOnce(model, timeS, currentA, model.start, [], peakA / 20, leastA, ROUGH);
-  for (let pass = 0; pass < MAX_LINES && fit.lines.length < MAX_LINES; pass++) {
-    const found = linesOf(timeS, fit, fit.at[model.hertz]!, peakA);
-    if (found.length === 0) break;
+  const more = () => linesOf(timeS, fit, fit.at[model.hertz]!, peakA);
+  // Each round adds a line at least, and there are never more than MAX_LINES.
+  for (let found = more(); found.length > 0; found = more())
     fit = fitOnce(model, timeS, currentA, fit.at, [...fit.lines, ...found], fit.noiseA, leastA, ROUGH);
-  }
   // Again with the noise as it came out, which sets how much the beliefs weigh, until it stands.
   for (let k = 0; k < MAX_WEIGHINGS; k++) {
     const before = fit.noiseA;
@@ -82,18 +82,17 @@ export function fitWithLines(
 
 /** The strongest line of the residual, the strongest of what that leaves, and so on: a start for fitting all. */
 function linesOf(timeS: Float64Array, fit: LoopFit, pilotHz: number, peakA: number): Line[] {
-  const left = Float64Array.from(fit.residualA);
-  const foreign = new Float64Array(left.length);
+  let left = fit.residualA;
   const found: Line[] = [];
   while (fit.lines.length + found.length < MAX_LINES) {
     const line = strongestLine(timeS, left, pilotHz);
     if (line === null || amplitude(line) < LINE_FLOOR * peakA) break;
     found.push(line);
-    foreign.fill(0);
+    const foreign = new Float64Array(left.length);
     addLine(line, timeS, foreign);
-    for (let n = 0; n < left.length; n++) left[n] = left[n]! - foreign[n]!;
+    left = left.map((x, n) => x - foreign[n]!);
     // What a rough subtraction leaves of a strong line is not another line: look again after fitting these.
-    if (found.length > 1 && amplitude(line) < LEFT_OVER * amplitude(found[0]!)) {
+    if (amplitude(line) < LEFT_OVER * amplitude(found[0]!)) {
       found.pop();
       break;
     }
@@ -126,7 +125,7 @@ function fitOnce(
   });
   const current = new Float64Array(n);
   const evaluate = (at: ArrayLike<number>, slopes?: readonly Float64Array[]): void => {
-    model.evaluate(at, timeS, current, slopes?.slice(0, base));
+    model.evaluate(at, timeS, current, slopes);
     for (let k = 0; k < lines.length; k++) {
       const from = base + LINE_PARAMETERS * k;
       addLine(lineAt(at, k), timeS, current, slopes?.slice(from, from + LINE_PARAMETERS));
@@ -178,7 +177,8 @@ function fitOnce(
 }
 
 function upperLeft(matrix: Float64Array, size: number, part: number): Float64Array {
-  const m = new Float64Array(part * part);
-  for (let i = 0; i < part; i++) for (let j = 0; j < part; j++) m[i * part + j] = matrix[i * size + j]!;
-  return m;
+  return Float64Array.from(
+    { length: part * part },
+    (_, k) => matrix[Math.floor(k / part) * size + (k % part)]!,
+  );
 }

@@ -100,6 +100,8 @@ describe('beliefs', () => {
     const fit = fitWithLines(level({ parameter: 0, mean: 4e-3, deviation: 1e-4 }), timeS, x, 16e-3);
     expect(fit.at[0]).toBeCloseTo(5e-3, 7);
     expect(fit.noiseA / 1e-5).toBeCloseTo(1, 2);
+    expect(fit.covariance[0]! / (1e-10 / N)).toBeGreaterThan(0.9);
+    expect(fit.covariance[0]! / (1e-10 / N)).toBeLessThan(1.5);
   });
 });
 
@@ -129,8 +131,24 @@ describe('pick-up', () => {
     expect(Math.hypot(second!.cosA, second!.sinA)).toBeCloseTo(2e-4, 6);
     expect(fit.at[0]).toBeCloseTo(8e-3, 6);
     expect(fit.freedom).toBe(N - 2 - 6);
+    expect(fit.at.length).toBe(2);
     expect(fit.covariance.length).toBe(4);
     expect(fit.noiseA / 2e-6).toBeCloseTo(1, 1);
+  });
+  it('may lie as far from where it was sought as one period in the whole record tells, whenever that began', () => {
+    // The same record ten times as fast, begun at 7 s: a search to 0.1 of a line is off by more than a hertz.
+    const quick = timeS.map((t) => 7 + t / 10);
+    const model: BaseModel = {
+      ...sine([], [0.01, 800]),
+      low: [-1, 790],
+      high: [1, 810],
+    };
+    const [w, l] = [800, 497.3].map((hertz) => (t: number) => Math.sin(TURN * hertz * t));
+    const x = quick.map((t, k) => 8e-3 * w!(t) + 4e-4 * l!(t) + noise[k]!);
+    const [line, ...others] = fitWithLines(model, quick, x, 16e-3).lines;
+    expect(others).toEqual([]);
+    expect(line!.hertz).toBeCloseTo(497.3, 0);
+    expect(Math.hypot(line!.cosA, line!.sinA)).toBeCloseTo(4e-4, 6);
   });
   it('below 0.3 ‰ of the peak is left alone: it may be what the model leaves out', () => {
     expect(found(wave(4.6e-6, 0, 48)).lines.length).toBe(0);
