@@ -406,9 +406,9 @@ describe('an open loop', () => {
       reason: /of -1\.68 mA, no pilot/,
     },
     { is: 'noise', of: { noiseA: 3e-3 }, verdict: 'open', reason: /^no pilot/ },
-    // Known to 1.97 · √(2 ÷ 300) of it, a little more as the frequency is open: from 0.72 mA of 4.5 mA, from
-    // 0.88 mA of 5.5 mA; a pilot of 0.83 mA would count.
-    { is: 'hiss', of: { hissA: 4.5e-3, periods: 6 }, verdict: 'open', reason: /^no pilot/ },
+    // A sine is known to 1.97 · √(2 ÷ 300) = 0.16 of the noise, and to twice that at most as its frequency is open:
+    // 2.3 mA cannot hide a pilot of 0.83 mA, 5.5 mA do.
+    { is: 'hiss', of: { hissA: 2.3e-3, periods: 6 }, verdict: 'open', reason: /^no pilot/ },
     {
       is: 'hiss that might hide it',
       of: { hissA: 5.5e-3, periods: 6 },
