@@ -1,6 +1,7 @@
 /** Charts for `--plot`: a vega-lite specification becomes an SVG file, without a browser. */
 import { placeError, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
+import { specToSvg } from '../report/svg.js';
 import { fold } from './print.js';
 
 /** One line of a chart, in the units of its axes. */
@@ -81,19 +82,6 @@ function coloursOf(series: readonly Series[]): string[] {
     used[mark] += 1;
     return colour;
   });
-}
-
-/** Any vega-lite specification as SVG text. Loads vega only here: it takes longer than most commands. */
-export async function specToSvg(spec: Record<string, unknown>): Promise<string> {
-  const [vega, vegaLite] = await Promise.all([import('vega'), import('vega-lite')]);
-  // The specification is data of ours; the library's own type for it is a union of several hundred lines.
-  const compiled = vegaLite.compile(spec as unknown as Parameters<typeof vegaLite.compile>[0]).spec;
-  const view = new vega.View(vega.parse(compiled), { renderer: 'none' });
-  try {
-    return await view.toSVG();
-  } finally {
-    view.finalize();
-  }
 }
 
 /** Draws a chart into a file, replacing what was there. @throws InputError when it cannot be written */

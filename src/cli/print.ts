@@ -1,5 +1,8 @@
 /** Printing for people: colour only on a terminal, tables that line up, figures with units. */
 import { styleText } from 'node:util';
+import { width } from '../host/words.js';
+
+export { figure, fold, withUnit } from '../host/words.js';
 
 type Style = 'bold' | 'dim' | 'red' | 'yellow' | 'green' | 'cyan';
 
@@ -14,20 +17,6 @@ export function say(text = ''): void {
 export function complain(text: string): void {
   process.stderr.write(`${text}\n`);
 }
-
-/** Significant digits for people, never exponents. */
-export function figure(value: number | null, digits = 4): string {
-  if (value === null || !Number.isFinite(value)) return '–';
-  if (value === 0) return '0';
-  const magnitude = Math.floor(Math.log10(Math.abs(value)));
-  const decimals = Math.min(6, Math.max(0, digits - 1 - magnitude));
-  return decimals === 0 ? String(Math.round(value)) : String(Number(value.toFixed(decimals)));
-}
-
-export const withUnit = (value: number | null, unit: string, digits = 4): string =>
-  unit === '' ? figure(value, digits) : `${figure(value, digits)} ${unit}`;
-
-const width = (text: string): number => [...text].length;
 
 /** Columns padded to their widest cell; `right` names the columns that hold figures. */
 export function table(
@@ -45,18 +34,4 @@ export function table(
       .join('  ')
       .trimEnd();
   return [paint('bold', line(head)), ...rows.map(line)].join('\n');
-}
-
-/** Folds a text to a width at spaces, with an indent for the lines that follow. */
-export function fold(text: string, columns: number, indent: string): string {
-  const lines: string[] = [];
-  let line = '';
-  for (const word of text.split(' ')) {
-    if (line !== '' && width(line) + 1 + width(word) > columns) {
-      lines.push(line);
-      line = word;
-    } else line = line === '' ? word : `${line} ${word}`;
-  }
-  lines.push(line);
-  return lines.join(`\n${indent}`);
 }
