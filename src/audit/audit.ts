@@ -19,7 +19,7 @@ import { type FirstOut, FirstOutFinder } from './first-out.js';
 import { type Breach, Judge } from './judge.js';
 import { type Margin, Margins, type ProofMade } from './margins.js';
 import { Picture } from './picture.js';
-import { type Divergence, Replay } from './replay.js';
+import { type Divergence, type Looker, Replay } from './replay.js';
 
 export interface AuditOptions {
   readonly verifier?: Verifier | null;
@@ -29,6 +29,8 @@ export interface AuditOptions {
   readonly software: string;
   /** Sees each record as it is read, for plots. */
   look?(entry: Entry): void;
+  /** Sees what each check says in each step that is decided anew, for plots of what is in no record. */
+  readonly judged?: Looker;
 }
 
 export interface AuditResult {
@@ -54,6 +56,8 @@ export interface AuditResult {
   readonly breaches: readonly Breach[];
   readonly firstOut: FirstOut | null;
   readonly events: readonly AuditEvent[];
+  /** Events beyond those kept. */
+  readonly eventsLeftOut: number;
   readonly margins: readonly Margin[];
   readonly extremes: readonly Extreme[];
   readonly proofs: readonly ProofMade[];
@@ -82,7 +86,10 @@ export class Audit {
   readonly #found = new Findings();
   readonly #judge = new Judge();
   readonly #margins = new Margins();
-  readonly #replay = new Replay((check, said, seen) => this.#margins.take(check.name, said, seen));
+  readonly #replay = new Replay((check, said, seen) => {
+    this.#margins.take(check.name, said, seen);
+    this.options.judged?.(check, said, seen);
+  });
   readonly #events = new Events();
   readonly #extremes = new Extremes();
   readonly #ledger = new EnergyLedger();
@@ -165,6 +172,7 @@ export class Audit {
       breaches: this.#judge.breaches,
       firstOut: this.#firstOut.result,
       events: this.#events.list,
+      eventsLeftOut: this.#events.dropped,
       margins: this.#margins.list,
       extremes: this.#extremes.list,
       proofs: this.#margins.proofs,
