@@ -1,12 +1,17 @@
 /** `loopwarden audit`: what a journal is worth, whether it was decided rightly, and what happened. */
 import type { Command } from 'commander';
 import type { AuditResult } from '../audit/audit.js';
-import { realFiles, whyUnreadable } from '../host/files.js';
+import { realClock } from '../host/clock.js';
+import { placeError, writeDurably } from '../host/durable-file.js';
+import { isSameFile, realFiles, whyUnreadable } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
+import { SOFTWARE } from '../host/version.js';
 import { type Verifier, verifierWith } from '../journal/keys.js';
+import { Collector } from '../report/collect.js';
+import { reportOf } from '../report/report.js';
 import { auditFile, exitOfAudit } from './audit-file.js';
 import { tellAudit } from './audit-tell.js';
-import { NOTICE } from './notice.js';
+import { NOTICE, NOTICE_LINES } from './notice.js';
 import { count } from './numbers.js';
 import { say } from './print.js';
 
@@ -15,6 +20,7 @@ interface Options {
   readonly head?: string;
   readonly events: number;
   readonly json?: boolean;
+  readonly report?: string;
 }
 
 const HEAD = /^[0-9a-f]{64}$/;
@@ -30,28 +36,64 @@ export function addAudit(program: Command): void {
     .option('--head <hex>', 'seal noted elsewhere that the journal must contain: shows a tail cut off')
     .option('--events <n>', 'how many of the last events are shown', count, 40)
     .option('--json', 'one JSON object a journal, a line each')
+    .option(
+      '--report <file>',
+      'also one page of HTML with plots and tables, to print or keep; of one journal',
+    )
     .action(audit);
 }
 
-function audit(files: readonly string[], options: Options): void {
+async function audit(files: readonly string[], options: Options): Promise<void> {
   const head = options.head?.toLowerCase() ?? null;
   if (head !== null && !HEAD.test(head))
     throw new InputError('--head: expected the 64 hexadecimal digits of a seal, as a session prints them');
   if (head !== null && files.length > 1)
     throw new InputError('--head belongs to one journal: audit one file at a time with it');
+  refuseReport(files, options);
   const verifier = options.key === undefined ? null : readKey(options.key);
   if (!options.json) say(`${NOTICE}\n`);
   let worst = 0;
   for (const file of files) {
-    const result = auditFile(file, { verifier, head }, progress(file));
+    const collector = options.report === undefined ? null : new Collector();
+    const result = auditFile(file, { verifier, head, ...collector?.options }, progress(file));
+    if (collector !== null && options.report !== undefined)
+      await writeReport(options.report, file, result, collector);
     if (options.json) say(JSON.stringify(forMachines(file, result)));
     else tellAudit(file, result, options.events);
+    if (!options.json && options.report !== undefined) say(`\nreport        ${options.report}`);
     if (!options.json && files.length > 1) say();
     // Not intact outweighs the rest: what diverges there may be the damage.
     const exit = exitOfAudit(result);
     worst = worst === 0 || exit === 5 ? exit || worst : worst;
   }
   process.exitCode = worst;
+}
+
+/** @throws InputError when there can be no report, or it would write over what it is about */
+function refuseReport(files: readonly string[], { report, key }: Options): void {
+  if (report === undefined) return;
+  if (files.length > 1)
+    throw new InputError('--report tells of one journal: audit one file at a time with it');
+  for (const kept of [...files, ...(key === undefined ? [] : [key])])
+    if (isSameFile(kept, report)) throw new InputError(`--report ${report} would write over ${kept}`);
+}
+
+/** Replaces what was there. @throws InputError when it cannot be written */
+async function writeReport(out: string, file: string, audit: AuditResult, { collected }: Collector) {
+  const text = await reportOf({
+    file,
+    audit,
+    exit: exitOfAudit(audit),
+    collected,
+    notice: NOTICE_LINES,
+    software: SOFTWARE,
+    madeMs: realClock.wallMs(),
+  });
+  try {
+    writeDurably(out, text);
+  } catch (error) {
+    throw error instanceof InputError ? error : placeError(out, error);
+  }
 }
 
 /** @throws InputError */

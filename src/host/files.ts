@@ -35,6 +35,13 @@ export const realFiles: Files = {
   },
 };
 
+/** Whether two paths lead to one file; false while either is not there. */
+export function isSameFile(one: string, other: string): boolean {
+  if (!existsSync(one) || !existsSync(other)) return false;
+  const [a, b] = [statSync(one), statSync(other)];
+  return a.dev === b.dev && a.ino === b.ino;
+}
+
 /** Why a file could not be read, for people. */
 export function whyUnreadable(error: unknown): string {
   const code = (error as NodeJS.ErrnoException).code;

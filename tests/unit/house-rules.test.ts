@@ -66,8 +66,10 @@ const MAY: Record<string, readonly string[]> = {
     'src/host',
   ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
+  'src/report': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor', 'src/host'],
   'src/cli': [
     'src/audit',
+    'src/report',
     'src/page',
     'machines',
     'simulators',
