@@ -60,7 +60,8 @@ export class Bursts {
   get burst(): Burst | null {
     const kept = this.#kept;
     if (kept === null) return null;
-    const each = Math.max(0, ...kept.parts.map((p) => p?.length ?? 0));
+    // Over the holes too: a part may be missing anywhere.
+    const each = Math.max(0, ...Array.from(kept.parts, (p) => p?.length ?? 0));
     // A part that was lost leaves its place empty.
     const samplesA = Array.from({ length: kept.of }, (_, i) => {
       const part = kept.parts[i];

@@ -3,61 +3,9 @@
  * and width of its own and its name at its end, with a piece of it. Plot areas of all figures lie at the same place,
  * so that those with the same time axis can be read one under the other.
  */
-import type { Point } from './trace.js';
 
-export interface Line {
-  readonly name: string;
-  readonly points: readonly Point[];
-  /** The value stands until the next point. */
-  readonly holds?: boolean;
-}
-
-/** A limit, drawn across. */
-export interface Rule {
-  readonly name: string;
-  readonly y: number;
-}
-
-export interface Band {
-  /** Position in the table of phases, from 1. */
-  readonly number: number;
-  readonly name: string;
-  readonly from: number;
-  readonly to: number;
-}
-
-export interface Sign {
-  readonly kind: 'trip' | 'finding' | 'refusal';
-  readonly x: number;
-  readonly text: string;
-}
-
-/** A name at a place of a line, left out where there is no room for it. */
-export interface Note {
-  readonly x: number;
-  readonly y: number;
-  readonly text: string;
-  /** Until when it holds: the longest come first where they compete for room. */
-  readonly until: number;
-}
-
-export interface FigureChart {
-  /** Of the vertical axis. */
-  readonly unit: string;
-  readonly xTitle: string;
-  readonly x: readonly [from: number, to: number];
-  readonly lines: readonly Line[];
-  readonly rules?: readonly Rule[];
-  readonly bands?: readonly Band[];
-  readonly signs?: readonly Sign[];
-  readonly notes?: readonly Note[];
-  /** What a reader looks for first at the value 0. */
-  readonly fromZero?: boolean;
-  /** The axis spans no less, so that noise does not look like an event. */
-  readonly leastSpan?: number;
-  readonly log?: boolean;
-  readonly height?: number;
-}
+import type { FigureChart, Line, Rule } from './chart.js';
+import { plain } from './html.js';
 
 type Layer = Record<string, unknown>;
 
@@ -74,6 +22,7 @@ const FONT = 9;
 /** Width of a letter of that size, on the wide side. */
 const LETTER = 5.3;
 const ROW = 12;
+const MOST_LETTERS = 48;
 /** Tells lines apart without colour; the colours are dark enough to print. */
 const STYLES = [
   { strokeDash: [1, 0], strokeWidth: 1.5, color: '#000000' },
@@ -226,13 +175,16 @@ const ruleLayer = ({ y }: Rule, place: Place): Layer => ({
   encoding: { y: place.y('y') },
 });
 
-function textLayer(values: readonly object[], encoding: Layer, mark: Layer = {}): Layer {
+function textLayer(values: readonly { readonly text: string }[], encoding: Layer, mark: Layer = {}): Layer {
   return {
-    data: { values },
+    data: { values: values.map((value) => ({ ...value, text: cut(plain(value.text)) })) },
     mark: { type: 'text', fontSize: FONT, baseline: 'middle', color: '#000000', ...mark },
     encoding: { ...encoding, text: { field: 'text' } },
   };
 }
+
+/** A name out of a journal may be of any length. */
+const cut = (text: string): string => (text.length > MOST_LETTERS ? `${text.slice(0, MOST_LETTERS)}…` : text);
 
 /** Phases as bands, grey and white in turn; each named where its name fits, else by its number. */
 function bandLayers({ bands = [], x }: FigureChart, place: Place, height: number): Layer[] {
@@ -288,8 +240,11 @@ function signLayers({ signs = [], x }: FigureChart, place: Place, height: number
     }));
   if (trips.length === 0) return layers;
   const middle = (x[0] + x[1]) / 2;
-  const label = (values: readonly { readonly x: number }[], align: string, dx: number): Layer =>
-    textLayer(values, { x: place.x('x'), y: { value: -23 } }, { align, dx, fontWeight: 'bold' });
+  const label = (
+    values: readonly { readonly x: number; readonly text: string }[],
+    align: string,
+    dx: number,
+  ): Layer => textLayer(values, { x: place.x('x'), y: { value: -23 } }, { align, dx, fontWeight: 'bold' });
   return [
     ...layers,
     {

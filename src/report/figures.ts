@@ -2,7 +2,7 @@
 import { openBelowA } from '../checks/loop-figures.js';
 import { figure } from '../host/words.js';
 import type { Rig } from '../rig/schema.js';
-import type { Band, FigureChart, Line, Note, Rule, Sign } from './chart-spec.js';
+import type { Band, FigureChart, Line, Note, Rule, Sign } from './chart.js';
 import { AFTER_MS, BEFORE_MS } from './close-up.js';
 import { type Collected, JUDGED, type TraceName } from './collect.js';
 import type { Point } from './trace.js';

@@ -36,9 +36,11 @@ export class Trace {
 
   /** @param least of all samples since the last report, where the device says so; `most` likewise */
   take(tMs: number, value: number, least = value, most = value): void {
-    const span = this.#spanOf(tMs);
-    if (!this.holds && tMs - this.#lastMs > LONGEST_GAP_MS) span.gapMs = Math.max(this.#lastMs, span.firstMs);
+    const before = this.#spans.at(-1);
+    if (before !== undefined && !this.holds && tMs - this.#lastMs > LONGEST_GAP_MS)
+      before.gapMs = this.#lastMs;
     this.#lastMs = tMs;
+    const span = this.#spanOf(tMs);
     if (!Number.isFinite(value)) {
       span.gapMs = tMs;
       return;
