@@ -3,6 +3,7 @@ import type { AuditResult } from '../audit/audit.js';
 import { tellBreach } from '../audit/judge.js';
 import { isoOf } from '../host/clock.js';
 import { RECOVERY } from '../journal/recovery.js';
+import { seconds, verdictOf } from '../report/words.js';
 import { EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
 import { exitOfAudit } from './audit-file.js';
 import { figure, fold, paint, say, table, withUnit } from './print.js';
@@ -13,12 +14,10 @@ const NEAREST = 12;
 const FIGURES_SHOWN = 3;
 
 const row = (name: string, text: string): void => say(`${name.padEnd(14)}${fold(text, COLUMNS, INDENT)}`);
-const seconds = (ms: number): string => `${(ms / 1000).toFixed(3)} s`;
 
 export function tellAudit(file: string, a: AuditResult, eventsShown: number): void {
   const exit = exitOfAudit(a);
-  const verdict = exit === 0 ? 'SOUND' : exit === 5 ? 'RECORD NOT INTACT' : 'NOT AS DECIDED';
-  say(paint(exit === 0 ? 'green' : 'red', `${verdict} (exit ${exit}): ${file}`));
+  say(paint(exit === 0 ? 'green' : 'red', `${verdictOf(exit)} (exit ${exit}): ${file}`));
   if (a.header !== null) {
     const { rig, software, by, clock, wallMs } = a.header;
     const when = clock === 'virtual' ? 'in virtual time' : `begun at ${isoOf(wallMs)} by the wall clock`;

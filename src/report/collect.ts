@@ -229,10 +229,13 @@ export class Collector {
       const governs = GOVERNED_PHASES.includes(phase);
       this.#put('leastLimitA', nowMs, governs ? governed.leastLimitA : Number.NaN);
     }
-    const said = findings.filter(({ code, reading }) => code === 'isolation-low' && Number.isFinite(reading));
-    if (said.length === 0) return;
+    // Every check of every step comes by here: nothing is made while there is nothing to keep.
+    let leastOhm = Number.POSITIVE_INFINITY;
+    for (const { code, reading } of findings)
+      if (code === 'isolation-low' && reading < leastOhm) leastOhm = reading;
+    if (leastOhm === Number.POSITIVE_INFINITY) return;
     this.#isolationStands = true;
-    this.#put('isolationOhm', nowMs, Math.min(...said.map(({ reading }) => reading)));
+    this.#put('isolationOhm', nowMs, leastOhm);
   }
 }
 

@@ -68,13 +68,13 @@ export function integrity(a: AuditResult): Html {
   return html`<section id="integrity">
 <h2>What this record proves</h2>
 <p>Signature: ${signatureSentence(a)}. Head (the last seal): <code class="hash">${a.head}</code></p>
-<table>
+<div class="wide"><table>
 <caption>Levels of protection: which this journal has, and what each shows and does not show</caption>
 <colgroup><col style="width:22%"><col style="width:18%"><col style="width:28%"><col style="width:32%"></colgroup>
 <thead><tr><th scope="col">level</th><th scope="col">here</th><th scope="col">shows</th><th scope="col">does not show</th></tr></thead>
 <tbody>
 ${(Object.keys(LEVELS) as Name[]).map((name) => html`<tr><th scope="row">${LEVELS[name].name}</th><td>${present[name]}</td><td>${LEVELS[name].shows}</td><td>${LEVELS[name].doesNotShow}</td></tr>\n`)}</tbody>
-</table>
+</table></div>
 <p>${NEVER_SHOWN}</p>
 ${steps}</section>
 `;

@@ -27,7 +27,7 @@ export async function reportOf(input: ReportInput): Promise<string> {
 ${caution(notice)}${guarded('verdict', () => verdict(input))}</header>
 <main>
 <section id="summary" aria-label="Summary">
-${guarded('summary', () => facts(input))}${guarded('nearest limits', () => nearest(input))}<nav aria-label="Contents">${CONTENTS.map(([id, name]) => html`<a href="#${id}">${name}</a> `)}</nav>
+${guarded('summary', () => facts(input))}<div class="wide">${guarded('nearest limits', () => nearest(input))}</div><nav aria-label="Contents">${CONTENTS.map(([id, name]) => html`<a href="#${id}">${name}</a> `)}</nav>
 </section>
 ${await plots(input)}<section id="tables">
 <h2>Tables</h2>

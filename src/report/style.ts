@@ -42,5 +42,5 @@ td.more { font-style: italic; text-align: center; }
 .end { margin-top: 6mm; }
 @media screen { body { padding: 8mm 4mm; } }
 @media print { body { max-width: none; padding: 0; } .page { break-before: page; } section.page > h2 { margin-top: 0; } nav { display: none; } }
-@media screen and (max-width: 640px) { .verdicts { display: block; } .verdict { margin-bottom: 3mm; } .wide { overflow-x: auto; } }
+@media screen and (max-width: 640px) { .verdicts { display: block; } .verdict { margin-bottom: 3mm; } .wide, figure { overflow-x: auto; } .wide table, figure svg { min-width: 600px; } }
 `;

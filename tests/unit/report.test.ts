@@ -2,9 +2,10 @@
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
+import type { AuditResult } from '../../src/audit/audit.js';
 import { hashOnly } from '../../src/journal/writer.js';
 import { escaped, html, table } from '../../src/report/html.js';
-import { LEVELS, NEVER_SHOWN } from '../../src/report/integrity.js';
+import { integrity, LEVELS, NEVER_SHOWN } from '../../src/report/integrity.js';
 import { linesOf, resealed } from './journal/build.js';
 import { figureIn, journalOf, type Reported, reported } from './report-journals.js';
 
@@ -234,6 +235,22 @@ describe('the statement on integrity', () => {
       );
     expect(rows).toEqual(Object.values(LEVELS).map((l) => [l.name, l.shows, l.doesNotShow]));
     expect(section).toContain(NEVER_SHOWN);
+  });
+  it('tells checked from claimed, met from not met, and names what nothing protects', () => {
+    const said = (more: Partial<AuditResult>): string =>
+      readable(integrity({ ...tripped.audit, ...more }).markup);
+    expect(said({ signed: 'valid', key: 'ab'.repeat(32) })).toContain('yes, checked');
+    const claimed = said({ signed: 'not-checked', key: 'ab'.repeat(32) });
+    expect(claimed).toContain('claimed, NOT checked');
+    expect(claimed).not.toContain('yes, checked');
+    expect(said({ signed: 'invalid' })).toContain('NO: not of the key given');
+    expect(said({ headMet: true })).toContain('yes, met');
+    expect(said({ headMet: false })).toContain('given, NOT met');
+    expect(said({ unsealedBytes: 77 })).toContain('the last 77 bytes');
+    expect(said({ intact: false })).toContain('NOT INTACT');
+    expect(said({ clockSteps: [{ atMs: 5000, byMs: -3_600_000 }] })).toContain(
+      'by -3600.000 s before 5.000 s',
+    );
   });
 });
 
