@@ -139,7 +139,7 @@ function ended({ outcome }: ReportInput['audit']): Html {
   if (outcome === null) return html`<strong>the record holds no end of the session</strong>`;
   const { endState, durationS, peakCurrentA, residualVoltageAtReleaseV: residualV } = outcome;
   const not = (proven: boolean): string => (proven ? '' : 'NOT ');
-  return html`${outcome.outcome}, ${outcome.endReason}, after ${figure(durationS)} s; ${not(endState.provenDead)}proven dead, poles ${not(endState.polesProvenOpen)}proven open, output ${not(endState.outputDead)}dead, plug ${not(endState.plugDead)}dead, plug ${endState.plugLocked ? 'locked' : 'not locked'}${residualV === null ? '' : `, ${inUnit(residualV, 'V')} left at release`}; highest current ${inUnit(peakCurrentA, 'A')}`;
+  return html`${outcome.outcome}, ${outcome.endReason}, after ${figure(durationS)} s; ${not(endState.provenDead)}proven dead, poles ${not(endState.polesProvenOpen)}proven open, output ${not(endState.outputDead)}proven dead, plug ${not(endState.plugDead)}proven dead, plug ${endState.plugLocked ? 'locked' : 'not locked'}${residualV === null ? '' : `, ${inUnit(residualV, 'V')} left at release`}; highest current ${inUnit(peakCurrentA, 'A')}`;
 }
 
 function energy({ energy: e }: ReportInput['audit']): Html {

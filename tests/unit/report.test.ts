@@ -44,6 +44,7 @@ describe('a report on a trip', () => {
     expect(first).toContain('in virtual time');
     expect(first).toContain('I1 to I12 hold on the record');
     expect(first).toMatch(/kWh to the battery.*lost in the converter/);
+    expect(first).toContain('poles proven open, output proven dead, plug proven dead, plug locked');
   });
   it('has the caution on top and at the end', () => {
     const marks = [...tripped.html.matchAll(/<aside class="caution"/g)].map((m) => m.index);
