@@ -192,9 +192,13 @@ function statements(s: LiveState, seen: Observation, rig: Rig): Finding[] {
   const takenS = s.step === 'idle' ? 0 : (seen.nowMs - s.startedMs) / 1000;
   const sinceLastS = s.last === null ? 0 : (seen.nowMs - s.last.doneMs) / 1000;
   const inTime = takenS <= checkMaxS && sinceLastS <= everyS + checkMaxS;
-  const against = { limit: checkMaxS, unit: 's', setting: 'isolation.checkMaxS' };
+  // Told by whichever has used more of its time: one that takes too long, or one that is not begun again.
+  const tooOld = sinceLastS / (everyS + checkMaxS) > takenS / checkMaxS;
+  const against = tooOld
+    ? { limit: everyS + checkMaxS, unit: 's', setting: 'isolation.everyS' }
+    : { limit: checkMaxS, unit: 's', setting: 'isolation.checkMaxS' };
   findings.push(
-    state('isolation-unproven', !inTime, Math.max(takenS, sinceLastS), against, seen.nowMs, 'joined'),
+    state('isolation-unproven', !inTime, tooOld ? sinceLastS : takenS, against, seen.nowMs, 'joined'),
   );
   return findings;
 }

@@ -212,7 +212,11 @@ describe('time', () => {
     device.scene.enter('closing');
     device.reports(300);
     expect(device.run.failing).toEqual([]);
-    expect(device.run.finding('isolation-unproven').reading).toBeCloseTo(15, 9);
+    expect(device.run.finding('isolation-unproven')).toMatchObject({
+      reading: expect.closeTo(15, 9),
+      limit: 15,
+      setting: 'isolation.everyS',
+    });
     expect(device.run.proofs).toEqual(['isolation-joined']);
     device.reports(1);
     expect(device.run.failing).toEqual(['isolation-unproven/joined']);
