@@ -27,6 +27,8 @@ export interface AuditOptions {
   readonly head?: string | null;
   /** Version of this program. */
   readonly software: string;
+  /** False: nothing is decided anew, which takes most of the time; there are then no margins and no proofs. */
+  readonly replay?: boolean;
   /** Sees each record as it is read, for plots. */
   look?(entry: Entry): void;
   /** Sees what each check says in each step that is decided anew, for plots of what is in no record. */
@@ -47,7 +49,7 @@ export interface AuditResult {
   /** Bytes after the last seal: nothing vouches for them. */
   readonly unsealedBytes: number;
   readonly header: JournalHeader | null;
-  /** null: it could not be decided anew. */
+  /** null: it could not be decided anew, or was not to be. */
   readonly diverged: boolean | null;
   readonly divergence: Divergence | null;
   /** Why decisions could not be held against this program. */
@@ -86,10 +88,7 @@ export class Audit {
   readonly #found = new Findings();
   readonly #judge = new Judge();
   readonly #margins = new Margins();
-  readonly #replay = new Replay((check, said, seen) => {
-    this.#margins.take(check.name, said, seen);
-    this.options.judged?.(check, said, seen);
-  });
+  readonly #replay: Replay | null;
   readonly #events = new Events();
   readonly #extremes = new Extremes();
   readonly #ledger = new EnergyLedger();
@@ -105,6 +104,13 @@ export class Audit {
 
   constructor(private readonly options: AuditOptions) {
     this.#chain = new Chain(options.verifier ?? null, options.head ?? null);
+    this.#replay =
+      options.replay === false
+        ? null
+        : new Replay((check, said, seen) => {
+            this.#margins.take(check.name, said, seen);
+            options.judged?.(check, said, seen);
+          });
     this.#reader = new RecordReader((record, raw) => this.#take(record, raw));
   }
 
@@ -117,7 +123,7 @@ export class Audit {
   #take(record: JournalRecord, raw: string): void {
     this.#found.take(record);
     // A record that is not as the program writes them may break whoever reads its body; that is told, once.
-    this.#unreplayed ??= whyNot(() => this.#replay.take(record, raw), record.n);
+    this.#unreplayed ??= whyNot(() => this.#replay?.take(record, raw), record.n);
     this.#unjudged ??= whyNot(() => this.#read(record), record.n);
   }
 
@@ -147,10 +153,10 @@ export class Audit {
     const row = rowOf(this.#chain, this.#reader, this.#found);
     const { header } = this.#found;
     const { intact } = RECOVERY[row];
-    this.#unreplayed ??= whyNot(() => this.#replay.end(row === 'clean'), this.#reader.records);
+    this.#unreplayed ??= whyNot(() => this.#replay?.end(row === 'clean'), this.#reader.records);
     this.#unjudged ??= whyNot(() => this.#judge.end(), this.#reader.records);
     const otherProgram = header === null ? null : this.#otherProgram(header);
-    const divergence = this.#replay.divergence;
+    const divergence = this.#replay?.divergence ?? null;
     const notReplayed = this.#unreplayed ?? (divergence === null ? null : otherProgram);
     const { wantedHead, headMet } = { wantedHead: this.options.head ?? null, headMet: this.#chain.headMet };
     return {
@@ -165,7 +171,7 @@ export class Audit {
       seals: this.#chain.seals,
       unsealedBytes: this.#chain.unsealedBytes,
       header,
-      diverged: notReplayed !== null || this.#replay.inputs === 0 ? null : divergence !== null,
+      diverged: notReplayed !== null || (this.#replay?.inputs ?? 0) === 0 ? null : divergence !== null,
       divergence,
       notReplayed,
       invariantsBroken: this.#judge.broken,

@@ -51,10 +51,10 @@ export class Judge {
     this.entry(entryOf(record));
   }
 
+  /** The same for a record whose line was read already: that is most of the work. */
   entry(entry: Entry): void {
-    const { k, b } = entry;
-    if (k === 'header') this.#nonce = (b as { nonce: string }).nonce;
-    if (k === 'rig' && this.#picture === null) this.#begin((b as { rig: Rig }).rig);
+    if (entry.k === 'header') this.#nonce = entry.b.nonce;
+    if (entry.k === 'rig' && this.#picture === null) this.#begin(entry.b.rig as Rig);
     const picture = this.#picture;
     if (picture === null) return;
     if (entry.tMs > this.#momentMs) {

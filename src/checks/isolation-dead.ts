@@ -10,7 +10,7 @@ import { type Check, type Finding, type IsolationAsk, isFresh, type Observation 
 import { state } from './finding.js';
 import { injectedParallelOhm } from './known-resistor.js';
 import { between } from './phases.js';
-import { addPair, type Settling, settledPair } from './settle.js';
+import { addPair, type PolePair, type Settling, settledPair } from './settle.js';
 import { sampleMs } from './where.js';
 
 type Side = 'charger' | 'cable';
@@ -35,10 +35,16 @@ export const isolationLimit = (rig: Rig) => ({
 });
 
 /** Everything that settles: five time constants of the injection into the larger side. */
-function settleRule(rig: Rig) {
+export function settleRule(rig: Rig) {
   const { injectionOhm, network } = rig.isolation;
   const leastMs = 5000 * injectionOhm * Math.max(network.chargerF, network.cableF);
   return { leastMs: Math.max(leastMs, 100), spanMs: 200, samples: 4, share: 0.005, floorV: 0.15 };
+}
+
+/** What settled volts under injection mean, by the worse reading of the two an uncertain voltmeter may mean. */
+export function provenOhm(settled: Pick<PolePair, 'positiveV' | 'negativeV'>, rig: Rig): number {
+  const { injectionV, injectionOhm, meterOhm } = rig.isolation;
+  return (1 - READING_SHARE) * injectedParallelOhm(settled, injectionV, injectionOhm, meterOhm);
 }
 
 /** Takes a sample of the side being measured. */
@@ -51,9 +57,7 @@ function measure(before: DeadState, side: Side, seen: Observation, rig: Rig): De
   const window = addPair(before.window, { tMs: sampleMs(seen, rig, 'isolation'), positiveV, negativeV });
   const settled = settledPair(window, settleRule(rig));
   if (settled === null) return { ...before, window };
-  const { injectionV, injectionOhm, meterOhm } = rig.isolation;
-  // The worse reading of the two an uncertain voltmeter may mean.
-  const lower = (1 - READING_SHARE) * injectedParallelOhm(settled, injectionV, injectionOhm, meterOhm);
+  const lower = provenOhm(settled, rig);
   if (Number.isNaN(lower)) return { ...before, window };
   return { ...before, window: [], foundOhm: { ...before.foundOhm, [side]: lower } };
 }

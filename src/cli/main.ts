@@ -12,6 +12,7 @@ import { addCodes } from './codes.js';
 import { addDryRun } from './dry-run.js';
 import { addFit } from './fit.js';
 import { addFreePlug } from './free-plug.js';
+import { addJournals } from './journals.js';
 import { addKeys } from './keys.js';
 import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
@@ -43,6 +44,7 @@ for (const add of [
   addAcknowledge,
   addFreePlug,
   addAudit,
+  addJournals,
   addKeys,
   addLimits,
   addCodes,

@@ -6,13 +6,15 @@ import {
   mkdirSync,
   mkdtempSync,
   openSync,
+  readdirSync,
   readFileSync,
   renameSync,
+  rmdirSync,
   rmSync,
   writeSync,
 } from 'node:fs';
 import { homedir, tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { InputError } from './input-error.js';
 
 const WHY: Readonly<Record<string, string>> = {
@@ -177,6 +179,38 @@ export function newFolder(wish: string): string {
     }
   }
   throw new Error(`${wish}: ten thousand folders by that name`);
+}
+
+/**
+ * Makes a folder that is there whole or not at all: filled beside under another name, renamed when it is finished.
+ * @throws InputError when something that is no empty folder is there already, or there can be none
+ */
+export async function newFolderOnceWhole<T>(wish: string, fill: (folder: string) => Promise<T>): Promise<T> {
+  const refuse = (): never => {
+    throw new InputError(`${wish} is there already and not an empty folder: nothing is written over`);
+  };
+  try {
+    if (existsSync(wish) && readdirSync(wish).length > 0) refuse();
+  } catch (error) {
+    if (error instanceof InputError) throw error;
+    throw placeError(wish, error);
+  }
+  const whole = resolve(wish);
+  makeFolder(dirname(whole));
+  const beside = newFolder(`${whole}.unfinished`);
+  try {
+    const result = await fill(beside);
+    try {
+      // Gives way only while it is empty still.
+      if (existsSync(whole)) rmdirSync(whole);
+      renameSync(beside, whole);
+    } catch {
+      refuse();
+    }
+    return result;
+  } finally {
+    rmSync(beside, { recursive: true, force: true });
+  }
 }
 
 /** A folder of its own for what nobody keeps; gone afterwards, whatever happens. */

@@ -42,11 +42,47 @@ export function isSameFile(one: string, other: string): boolean {
   return a.dev === b.dev && a.ino === b.ino;
 }
 
+/** A file found below a folder, or what stood in the way of looking. */
+export interface Found {
+  readonly file: string;
+  /** Set when it cannot be used: a pipe by that name, a folder nobody may look into. */
+  readonly trouble?: string;
+}
+
+/**
+ * Every file below a folder whose name ends so, sorted by path. Links to files are followed, links to folders are
+ * not: they can go round in circles. Anything that is no plain file could wait for ever when it is opened.
+ * @throws when the folder itself cannot be read
+ */
+export function filesBelow(folder: string, ending: string): Found[] {
+  const found: Found[] = [];
+  const look = (at: string): void => {
+    for (const entry of readdirSync(at, { withFileTypes: true })) {
+      const file = path.join(at, entry.name);
+      if (entry.isDirectory()) {
+        try {
+          look(file);
+        } catch (error) {
+          found.push({ file, trouble: whyUnreadable(error) });
+        }
+      } else if (entry.name.endsWith(ending)) {
+        const is = statSync(file, { throwIfNoEntry: false });
+        if (is?.isDirectory()) continue;
+        const trouble = is === undefined ? 'a link to nothing' : is.isFile() ? null : 'not a plain file';
+        found.push(trouble === null ? { file } : { file, trouble });
+      }
+    }
+  };
+  look(folder);
+  return found.sort((a, b) => (a.file < b.file ? -1 : a.file > b.file ? 1 : 0));
+}
+
 /** Why a file could not be read, for people. */
 export function whyUnreadable(error: unknown): string {
   const code = (error as NodeJS.ErrnoException).code;
   if (code === 'ENOENT') return 'there is no such file';
   if (code === 'EACCES') return 'reading it is not permitted';
+  if (code === 'ENOTDIR') return 'it is a file, not a folder';
   if (code === 'EISDIR') return 'it is a folder, not a file';
   return error instanceof Error ? error.message : String(error);
 }
