@@ -62,9 +62,10 @@ function panel({ figure, unit, values, wallMs, limit, trend }: Drift): Record<st
   const x = {
     field: 't',
     type: 'temporal',
-    scale: { type: 'utc' },
+    // So that no dot is cut by the frame.
+    scale: { type: 'utc', padding: 8 },
     title: null,
-    axis: { tickCount: 5, format: '%d %b %y' },
+    axis: { tickCount: 4, format: lastMs - firstMs > YEAR_MS ? '%b %Y' : '%d %b', labelFlush: true },
   };
   const y = {
     field: 'y',
@@ -121,7 +122,9 @@ function panel({ figure, unit, values, wallMs, limit, trend }: Drift): Record<st
   };
 }
 
+/** Times the greatest figure. */
 const LIMIT_IN_REACH = 6;
+const YEAR_MS = 365 * 24 * 3_600_000;
 
 /** @throws InputError when it cannot be written, or there is nothing to draw */
 export async function writeDriftPlot(file: string, summary: FleetSummary): Promise<void> {
