@@ -122,7 +122,7 @@ class OneJournal {
       const audit = new Audit({ software: SOFTWARE, replay: false, look: (entry) => this.#take(entry) });
       for (const piece of pieces(file)) audit.feed(piece);
       const a = audit.end();
-      this.keep = a.intact;
+      this.keep = a.intact && a.header !== null;
       const { row, damage } = a;
       if (a.header !== null && row !== 'not-a-journal') this.session = this.#sessionRow(a);
       const broken = a.invariantsBroken.length > 0 ? [`${a.invariantsBroken.join(', ')} broken`] : [];

@@ -94,8 +94,10 @@ function boiledDown(file: string, a: AuditResult, watch: SessionWatch, replay: b
     ...(replay && a.notReplayed !== null ? [`could not be decided anew: ${a.notReplayed}`] : []),
     ...(a.invariantsBroken.length > 0 ? [`${a.invariantsBroken.join(', ')} broken`] : []),
   ];
-  const { intact, header } = a;
+  const { header } = a;
   const rig = watch.picture?.rig;
+  // A file without one line end may be the beginning of a header, or anything at all: nothing speaks for it.
+  const intact = a.intact && header !== null;
   return {
     file,
     row: a.row,
@@ -103,7 +105,7 @@ function boiledDown(file: string, a: AuditResult, watch: SessionWatch, replay: b
     diverges: a.diverged === true || a.invariantsBroken.length > 0,
     replayed: a.diverged !== null,
     trouble: words.join('; '),
-    session: intact && header !== null && rig !== undefined ? sessionOf(a, watch, rig, replay) : null,
+    session: intact && rig !== undefined ? sessionOf(a, watch, rig, replay) : null,
   };
 }
 

@@ -67,8 +67,10 @@ const MAY: Record<string, readonly string[]> = {
   ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
   'src/report': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor', 'src/host'],
+  'src/fleet': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/host'],
   'src/cli': [
     'src/audit',
+    'src/fleet',
     'src/report',
     'src/page',
     'machines',
@@ -127,7 +129,23 @@ describe('the world is behind interfaces', () => {
   only('serialport', /from 'serialport'|from '@serialport\//, ['src/link/serial.ts']);
   only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
+  only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);
   only('child processes', /from 'node:child_process'/, []);
+});
+
+describe('the analytical engine', () => {
+  it('is loaded by the commands that need it, when they need it', () => {
+    // A type costs nothing; a static import of a value would load it with every command.
+    expect(codeOf('src/fleet/engine.ts')).not.toMatch(/^import (?!type).*@duckdb/m);
+    const loaders = ['export', 'query', 'load', 'gate', 'engine'].map((name) => `src/fleet/${name}.ts`);
+    const statically = ALL.filter((file) => !loaders.includes(file)).flatMap((file) =>
+      [...codeOf(file).matchAll(/^(?:import (?!type)|export ).*from '(\.[^']+)'/gm)]
+        .map((m) => path.posix.join(path.posix.dirname(file), m[1] as string).replace(/\.js$/, '.ts'))
+        .filter((to) => loaders.includes(to))
+        .map((to) => `${file} imports ${to}`),
+    );
+    expect(statically).toEqual([]);
+  });
 });
 
 describe('the pure rooms stay pure', () => {

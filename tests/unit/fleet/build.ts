@@ -25,7 +25,15 @@ export interface Wanted {
   readonly latched?: boolean;
 }
 
-export async function madeJournal({ base, seed, set = {}, rig, wallMs, fault, latched }: Wanted): Promise<Made> {
+export async function madeJournal({
+  base,
+  seed,
+  set = {},
+  rig,
+  wallMs,
+  fault,
+  latched,
+}: Wanted): Promise<Made> {
   let text = '';
   const { outcome } = await runVirtual({
     loaded: variant(base, set),
@@ -83,5 +91,12 @@ export const countsOf = (text: string, tag: string): number[][] =>
         .split('*')[0]!
         .split(' ')
         .find((part) => part.startsWith(`${tag}:`));
-      return section === undefined ? [] : [section.slice(tag.length + 1).split(',').map(Number)];
+      return section === undefined
+        ? []
+        : [
+            section
+              .slice(tag.length + 1)
+              .split(',')
+              .map(Number),
+          ];
     });

@@ -49,7 +49,13 @@ describe('the figures of a session', () => {
     const without = read(cable.text, false).result;
     const whole = read(cable.text, true).result;
     expect(whole).toMatchObject({ diverged: false, notReplayed: null });
-    expect(without).toMatchObject({ diverged: null, divergence: null, notReplayed: null, margins: [], proofs: [] });
+    expect(without).toMatchObject({
+      diverged: null,
+      divergence: null,
+      notReplayed: null,
+      margins: [],
+      proofs: [],
+    });
     expect(whole.margins.length).toBeGreaterThan(10);
     // All the rest is the same.
     const { diverged: _, margins: __, proofs: ___, ...rest } = without;

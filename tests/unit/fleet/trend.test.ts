@@ -41,7 +41,13 @@ describe('a line through figures', () => {
     let taken = 0;
     for (let k = 0; k < RUNS; k++) {
       const values = Array.from({ length: 8 }, () => 5 + random.gaussian());
-      if (trendOf(values.map((_, week) => wall(week)), values)?.clear === true) taken++;
+      if (
+        trendOf(
+          values.map((_, week) => wall(week)),
+          values,
+        )?.clear === true
+      )
+        taken++;
     }
     // 40 expected; five standard deviations of a binomial to both sides.
     expect(taken).toBeGreaterThan(8);
