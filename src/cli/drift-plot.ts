@@ -126,14 +126,15 @@ function panel({ figure, unit, values, wallMs, limit, trend }: Drift): Record<st
 const LIMIT_IN_REACH = 6;
 const YEAR_MS = 365 * 24 * 3_600_000;
 
-/** @throws InputError when it cannot be written, or there is nothing to draw */
-export async function writeDriftPlot(file: string, summary: FleetSummary): Promise<void> {
+/** @returns false when there is nothing to draw @throws InputError when it cannot be written */
+export async function writeDriftPlot(file: string, summary: FleetSummary): Promise<boolean> {
   const spec = driftSpec(summary);
-  if (spec === null) throw new InputError(`--plot ${file}: no session has a figure that could drift`);
+  if (spec === null) return false;
   const svg = await specToSvg(spec);
   try {
     writeDurably(file, `${svg}\n`);
   } catch (error) {
     throw error instanceof InputError ? error : placeError(file, error);
   }
+  return true;
 }

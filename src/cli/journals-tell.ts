@@ -32,6 +32,14 @@ export function tellFleet(all: FleetSummary, withinWeeks: number): void {
     'journals',
     `${journals}; ${sessions} sessions counted, all intact${rehearsals > 0 ? `, ${rehearsals} of them rehearsals in virtual time` : ''}; by record: ${counts(all.rows)}`,
   );
+  if (all.copies > 0)
+    row(
+      '',
+      paint(
+        'yellow',
+        `${all.copies} of them are copies of another file, counted all the same: sums are too high`,
+      ),
+    );
   row('decisions', decisionsOf(all));
   row('ended', counts(all.outcomes));
   row('trips', counts(all.trips));

@@ -64,8 +64,8 @@ async function summary(folder: string, options: SummaryOptions): Promise<void> {
     tellFleet(all, withinWeeks);
   }
   if (plot !== undefined) {
-    await writeDriftPlot(plot, all);
-    complain(`Drift drawn into ${plot}`);
+    const drawn = await writeDriftPlot(plot, all);
+    complain(drawn ? `drift drawn into ${plot}` : '--plot: no session has a figure that could drift');
   }
   process.exitCode =
     all.notIntact > 0 ? EXIT.recordNotIntact : all.diverging > 0 ? EXIT.diverged : EXIT.released;

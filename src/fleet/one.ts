@@ -19,6 +19,8 @@ export interface FigureLimits {
 export interface Session {
   readonly rig: string;
   readonly rigHash: string;
+  /** Last seal: a copy has the same. */
+  readonly head: string;
   readonly wallMs: number;
   readonly rehearsal: boolean;
   /** null: the session has no end in its record. */
@@ -117,6 +119,7 @@ function sessionOf(a: AuditResult, { figures }: SessionWatch, rig: Rig, replay: 
   return {
     rig: text(header?.rig),
     rigHash: text(header?.rigHash),
+    head: a.head,
     wallMs: number(header?.wallMs),
     rehearsal: header?.clock !== 'real',
     outcome: outcome === null ? null : text(outcome.outcome),

@@ -34,6 +34,8 @@ export interface FleetSummary {
   /** Journals whose record is intact: all other figures are of these. */
   readonly sessions: number;
   readonly rehearsals: number;
+  /** Sessions whose last seal is that of another file as well. They are counted all the same. */
+  readonly copies: number;
   readonly replayed: boolean;
   readonly rows: Readonly<Record<string, number>>;
   readonly outcomes: Readonly<Record<string, number>>;
@@ -86,6 +88,7 @@ export class Gathering {
   #toldKwh = 0;
   #toBatteryKwh = 0;
   #fromSupplyKwh = 0;
+  readonly #heads = new Set<string>();
   readonly #problems: Problem[] = [];
   readonly #rows = new Map<string, number>();
   readonly #outcomes = new Map<string, number>();
@@ -115,6 +118,7 @@ export class Gathering {
 
   #session(file: string, s: Session): void {
     this.#sessions++;
+    this.#heads.add(s.head);
     this.#toldKwh += s.toldKwh;
     this.#toBatteryKwh += s.toBatteryKwh;
     this.#fromSupplyKwh += s.fromSupplyKwh;
@@ -169,6 +173,7 @@ export class Gathering {
       journals: this.journals,
       sessions: this.#sessions,
       rehearsals: rigs.reduce((sum, r) => sum + r.rehearsals, 0),
+      copies: this.#sessions - this.#heads.size,
       replayed: this.replay,
       rows: counted(this.#rows),
       outcomes: counted(this.#outcomes),

@@ -59,6 +59,7 @@ describe('the early warning of a rig', () => {
   const session = (week: number, leakageUs: number, rehearsal = false): Session => ({
     rig: 'yard',
     rigHash: '',
+    head: '',
     wallMs: wall(week),
     rehearsal,
     outcome: 'released',
