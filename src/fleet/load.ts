@@ -1,6 +1,6 @@
 /**
- * Journals into tables of the engine, one journal a transaction: what turns out not to be intact is taken back, so
- * that every figure in the tables is one that was recorded. Its row in `sessions` stays and says what is wrong.
+ * Journals into tables of the engine. What turns out not to be intact is left out, or taken back, so that every figure
+ * in the tables is one that was recorded. Its row in `sessions` stays and says what is wrong.
  */
 import path from 'node:path';
 import { Audit, type AuditResult } from '../audit/audit.js';
@@ -50,42 +50,35 @@ export interface LoadOptions {
   readonly folder: string;
   /** Tables to fill; the others stay empty. */
   readonly wanted: ReadonlySet<string>;
+  /** More rows than this of one journal are not held in memory. */
+  readonly mostHeld?: number;
   onProgress(done: number, of: number): void;
 }
 
+const MOST_HELD = 100_000;
+
 /** @throws InputError when there is no journal */
 export async function loadJournals(connection: Connection, options: LoadOptions): Promise<Loaded> {
-  const { folder, wanted, onProgress } = options;
+  const { folder, wanted, onProgress, mostHeld = MOST_HELD } = options;
   const found = journalsBelow(folder);
   for (const statement of SCHEMA) await connection.run(statement);
   const into = new Map<string, Appender>();
-  for (const table of TABLES)
-    if (wanted.has(table.name))
-      into.set(
-        table.name,
-        await appenderTo(
-          connection,
-          RAW,
-          table.name,
-          columnsOf(table).map((c) => c.type),
-        ),
-      );
+  for (const table of TABLES) {
+    const types = columnsOf(table).map(({ type }) => type);
+    if (wanted.has(table.name)) into.set(table.name, await appenderTo(connection, RAW, table.name, types));
+  }
   const rows = new Map<string, number>([...into.keys()].map((name) => [name, 0]));
   const problems: { file: string; row: string; what: string }[] = [];
   for (const [k, { file, trouble }] of found.entries()) {
     if (trouble !== undefined) problems.push({ file, row: 'unreadable', what: trouble });
     else {
-      const one = new OneJournal(path.relative(folder, file).split(path.sep).join('/'), wanted, into);
-      await connection.run('BEGIN');
-      const problem = one.read(file);
-      for (const appender of into.values()) appender.flush();
-      await connection.run(one.keep ? 'COMMIT' : 'ROLLBACK');
-      if (one.keep) for (const [table, count] of one.rows) rows.set(table, (rows.get(table) ?? 0) + count);
+      const one = new OneJournal(path.relative(folder, file).split(path.sep).join('/'), wanted);
+      const held = new Held(connection, into, one.rows, mostHeld);
+      const problem = await one.read(file, held);
+      for (const [table, count] of await held.end(one.keep)) rows.set(table, (rows.get(table) ?? 0) + count);
       if (problem !== null) problems.push({ file, ...problem });
       if (one.session !== null && wanted.has('sessions')) {
         into.get('sessions')?.add(one.session);
-        // Now, not within the next journal's transaction, which may be taken back.
-        into.get('sessions')?.flush();
         rows.set('sessions', (rows.get('sessions') ?? 0) + 1);
       }
     }
@@ -98,6 +91,72 @@ export async function loadJournals(connection: Connection, options: LoadOptions)
   return { journals: found.length, rows: Object.fromEntries(rows), problems };
 }
 
+interface Pending {
+  readonly table: string;
+  readonly row: Cell[];
+}
+
+/**
+ * The rows of one journal until its end shows whether they may stay: in memory, and of a long one in a transaction
+ * that can be taken back. One for each would cost more than all the reading.
+ */
+class Held {
+  readonly #counts = new Map<string, number>();
+  #open = false;
+  /** The engine failed, which is no fault of the journal. */
+  failed = false;
+
+  constructor(
+    private readonly connection: Connection,
+    private readonly into: ReadonlyMap<string, Appender>,
+    private readonly rows: Pending[],
+    private readonly most: number,
+  ) {}
+
+  /** To be called between pieces of the file. */
+  async spill(): Promise<void> {
+    if (this.rows.length < this.most) return;
+    try {
+      // What other journals gave must not be within it.
+      if (!this.#open) await this.#begin();
+      this.#hand();
+      this.#flush();
+    } catch (error) {
+      this.failed = true;
+      throw error;
+    }
+  }
+
+  /** @returns rows that stay, by table */
+  async end(keep: boolean): Promise<ReadonlyMap<string, number>> {
+    if (keep) this.#hand();
+    else this.rows.length = 0;
+    if (this.#open) {
+      this.#flush();
+      await this.connection.run(keep ? 'COMMIT' : 'ROLLBACK');
+    }
+    return keep ? this.#counts : new Map();
+  }
+
+  async #begin(): Promise<void> {
+    this.#flush();
+    await this.connection.run('BEGIN');
+    this.#open = true;
+  }
+
+  #hand(): void {
+    for (const { table, row } of this.rows) {
+      this.into.get(table)?.add(row);
+      this.#counts.set(table, (this.#counts.get(table) ?? 0) + 1);
+    }
+    this.rows.length = 0;
+  }
+
+  #flush(): void {
+    for (const appender of this.into.values()) appender.flush();
+  }
+}
+
 /** Month of a wall time, UTC. */
 export const monthOf = (wallMs: unknown): string =>
   typeof wallMs === 'number' && Math.abs(wallMs) < LATEST_MS ? isoOf(wallMs).slice(0, 7) : NO_MONTH;
@@ -106,21 +165,24 @@ class OneJournal {
   /** Its rows may stay. */
   keep = false;
   session: Cell[] | null = null;
-  readonly rows = new Map<string, number>();
+  /** Made and not yet handed on. */
+  readonly rows: Pending[] = [];
   #made: Rows | null = null;
   readonly #watch = new SessionWatch();
 
   constructor(
     private readonly journal: string,
     private readonly wanted: ReadonlySet<string>,
-    private readonly into: ReadonlyMap<string, Appender>,
   ) {}
 
   /** @returns what is wrong with it */
-  read(file: string): { row: string; what: string } | null {
+  async read(file: string, held: Held): Promise<{ row: string; what: string } | null> {
     try {
       const audit = new Audit({ software: SOFTWARE, replay: false, look: (entry) => this.#take(entry) });
-      for (const piece of pieces(file)) audit.feed(piece);
+      for (const piece of pieces(file)) {
+        audit.feed(piece);
+        await held.spill();
+      }
       const a = audit.end();
       this.keep = a.intact && a.header !== null;
       const { row, damage } = a;
@@ -129,6 +191,7 @@ class OneJournal {
       const what = [...damage.slice(0, 1), ...broken].join('; ');
       return row === 'clean' && what === '' ? null : { row, what };
     } catch (error) {
+      if (held.failed) throw error;
       return { row: 'unreadable', what: error instanceof Error ? error.message : String(error) };
     }
   }
@@ -138,8 +201,7 @@ class OneJournal {
     if (entry.k === 'header' && this.#made === null) {
       const { rig, wallMs } = entry.b;
       this.#made = new Rows(this.journal, String(rig), monthOf(wallMs), this.wanted, (table, row) => {
-        this.into.get(table)?.add(row);
-        this.rows.set(table, (this.rows.get(table) ?? 0) + 1);
+        this.rows.push({ table, row });
       });
     }
     this.#made?.take(entry);
