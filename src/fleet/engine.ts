@@ -11,7 +11,7 @@ const load = () => import('@duckdb/node-api');
 
 /** Nothing is ever fetched, and no more is held than this; what does not fit goes to the temporary folder. */
 const COMMON = {
-  memory_limit: '1GB',
+  memory_limit: '512MB',
   threads: '2',
   autoinstall_known_extensions: 'false',
   autoload_known_extensions: 'false',
@@ -91,11 +91,14 @@ export async function appenderTo(
   const typeOf: Record<ColumnType, DuckDBType> = { VARCHAR, DOUBLE, INTEGER, BOOLEAN, TIMESTAMP: DOUBLE };
   const columnTypes = types.map((type) => typeOf[type]);
   const appender = await connection.createAppender(table, schema);
+  // One for all: the memory of a chunk lies outside the heap, where nothing presses to collect it.
+  const chunk: DuckDBDataChunk = Chunk.create(columnTypes, 0);
   let columns: Cell[][] = types.map(() => []);
   let rows = 0;
   const hand = (): void => {
     if (rows === 0) return;
-    const chunk: DuckDBDataChunk = Chunk.create(columnTypes, rows);
+    chunk.reset();
+    chunk.rowCount = rows;
     chunk.setColumns(columns);
     appender.appendDataChunk(chunk);
     columns = types.map(() => []);

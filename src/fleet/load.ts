@@ -56,6 +56,8 @@ export interface LoadOptions {
 }
 
 const MOST_HELD = 100_000;
+/** The engine's appenders would keep more in memory, each for itself and beside its limit. */
+const FLUSH_ROWS = 100_000;
 
 /** @throws InputError when there is no journal */
 export async function loadJournals(connection: Connection, options: LoadOptions): Promise<Loaded> {
@@ -69,13 +71,21 @@ export async function loadJournals(connection: Connection, options: LoadOptions)
   }
   const rows = new Map<string, number>([...into.keys()].map((name) => [name, 0]));
   const problems: { file: string; row: string; what: string }[] = [];
+  let sinceFlush = 0;
   for (const [k, { file, trouble }] of found.entries()) {
     if (trouble !== undefined) problems.push({ file, row: 'unreadable', what: trouble });
     else {
       const one = new OneJournal(path.relative(folder, file).split(path.sep).join('/'), wanted);
       const held = new Held(connection, into, one.rows, mostHeld);
       const problem = await one.read(file, held);
-      for (const [table, count] of await held.end(one.keep)) rows.set(table, (rows.get(table) ?? 0) + count);
+      for (const [table, count] of await held.end(one.keep)) {
+        rows.set(table, (rows.get(table) ?? 0) + count);
+        sinceFlush += count;
+      }
+      if (sinceFlush > FLUSH_ROWS) {
+        for (const appender of into.values()) appender.flush();
+        sinceFlush = 0;
+      }
       if (problem !== null) problems.push({ file, ...problem });
       if (one.session !== null && wanted.has('sessions')) {
         into.get('sessions')?.add(one.session);
