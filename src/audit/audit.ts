@@ -161,7 +161,8 @@ export class Audit {
     const { wantedHead, headMet } = { wantedHead: this.options.head ?? null, headMet: this.#chain.headMet };
     return {
       row,
-      intact: intact && (wantedHead === null || headMet),
+      // What this program cannot read it did not write, whatever the seals say.
+      intact: intact && this.#unjudged === null && (wantedHead === null || headMet),
       damage: this.#damage(row, wantedHead !== null && !headMet),
       signed: this.#signed(),
       key: header?.key ?? null,

@@ -14,6 +14,7 @@ export interface LineFault {
 /** More than this tells nothing new; the rest is counted. */
 const MOST_TOLD = 20;
 const NEWLINE = 0x0a;
+const HEADER_OPENING = '{"n":0,"t":0,"k":"header"';
 
 export class RecordReader {
   readonly faults: LineFault[] = [];
@@ -47,7 +48,11 @@ export class RecordReader {
   end(): void {
     if (this.#rest.length === 0) return;
     this.#line++;
-    this.#fault('cut-short', `the last line has no end (${this.#rest.length} bytes)`);
+    const begins = this.#rest.toString('latin1', 0, HEADER_OPENING.length);
+    // A file of something else may have no line end either.
+    if (this.#line === 1 && !HEADER_OPENING.startsWith(begins))
+      this.#fault('not-a-record', 'not how a journal begins');
+    else this.#fault('cut-short', `the last line has no end (${this.#rest.length} bytes)`);
   }
 
   #one(line: string): void {

@@ -100,7 +100,7 @@ describe('audit', () => {
   it.each([
     ['nothing in it', '', 'empty'],
     ['something else in it', 'a,b\n1,2\n', 'not-a-journal'],
-    ['one byte of noise', '\u0000', 'empty'],
+    ['one byte of noise', '\u0000', 'not-a-journal'],
   ])('takes a file with %s for what it is', TIMEOUT, async (_, text, row) => {
     const file = path.join(temporaryFolder(), 'x.ndjson');
     writeFileSync(file, text);

@@ -134,7 +134,7 @@ describe('a summary', () => {
       ['b-damaged.ndjson', 'bad-block'],
       ['c-foreign.ndjson', 'not-a-journal'],
       ['d-empty.ndjson', 'empty'],
-      ['e-picture.ndjson', 'torn-tail'],
+      ['e-picture.ndjson', 'not-a-journal'],
       ['f-lost.ndjson', 'unfinished'],
       ['g-link.ndjson', 'unreadable'],
     ]);

@@ -194,7 +194,7 @@ describe('a report', () => {
   it('on an empty file, on no journal, and on a header alone says what it is', async () => {
     const header = linesOf(trippedText)[0] as string;
     for (const [text, words] of [
-      ['', 'the file holds nothing'],
+      ['', 'the file holds no whole record'],
       ['hello\n', 'the first line is no header'],
       [header, 'without the end of the session'],
     ] as const) {

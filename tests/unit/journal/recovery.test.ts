@@ -27,6 +27,7 @@ const ROWS: Record<RecoveryRow, readonly [what: string, text: string][]> = {
   ],
   'not-a-journal': [
     ['a file of something else', 'tMs,outPositiveV\n0,0\n'],
+    ['a file of something else without a line end', '\u0000\u0001'],
     ['its first line gone', without(0)],
     ['records without a header', lines.slice(1, 4).join('')],
   ],
