@@ -22,20 +22,32 @@ export interface AuditEvent {
   readonly text: string;
 }
 
-/** A person reads no more; the rest is counted. */
-const MOST_KEPT = 5000;
+/** A person reads no more; where a session flickers for a day, its beginning and its end are kept, the rest counted. */
+const FIRST_KEPT = 1000;
+const LAST_KEPT = 2000;
 /** Repeated many times a second while all is well. */
 const ROUTINE = new Set(['setpoint', 'authority', 'isolate']);
 
 export class Events {
-  readonly list: AuditEvent[] = [];
+  readonly #kept: AuditEvent[] = [];
   dropped = 0;
   #phase = 'parked';
 
+  get list(): readonly AuditEvent[] {
+    return this.#kept;
+  }
+
+  /** Those there are, which are then forgotten: for who takes them as they come. */
+  drain(): AuditEvent[] {
+    return this.#kept.splice(0);
+  }
+
   take({ n, tMs, k, b, sent }: Entry): void {
     const tell = (kind: AuditEvent['kind'], text: string): void => {
-      if (this.list.length < MOST_KEPT) this.list.push({ n, atMs: tMs, kind, text });
-      else this.dropped++;
+      this.#kept.push({ n, atMs: tMs, kind, text });
+      if (this.#kept.length < FIRST_KEPT + 2 * LAST_KEPT) return;
+      this.#kept.splice(FIRST_KEPT, LAST_KEPT);
+      this.dropped += LAST_KEPT;
     };
     switch (k) {
       case 'person':

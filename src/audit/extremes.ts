@@ -66,7 +66,8 @@ export class EnergyLedger {
     if (line?.verb !== 'report') return;
     const read = (role: string, field: string): number => {
       const value = picture.value(role, field);
-      return Number.isFinite(value) ? value : 0;
+      // What a port said last before it fell silent flows no longer, for all anybody knows.
+      return Number.isFinite(value) && picture.ageMs(role) <= picture.rig.link.slowReadingMs ? value : 0;
     };
     let batteryW = 0;
     for (let i = 1; i <= picture.rig.battery.rafts.length; i++)

@@ -17,7 +17,7 @@ const row = (name: string, text: string): void => say(`${name.padEnd(14)}${fold(
 
 export function tellAudit(file: string, a: AuditResult, eventsShown: number): void {
   const exit = exitOfAudit(a);
-  say(paint(exit === 0 ? 'green' : 'red', `${verdictOf(exit)} (exit ${exit}): ${file}`));
+  say(paint(exit === 0 ? 'green' : 'red', `${verdictOf(exit, a)} (exit ${exit}): ${file}`));
   if (a.header !== null) {
     const { rig, software, by, clock, wallMs } = a.header;
     const when = clock === 'virtual' ? 'in virtual time' : `begun at ${isoOf(wallMs)} by the wall clock`;

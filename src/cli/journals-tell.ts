@@ -25,7 +25,7 @@ export function tellFleet(all: FleetSummary, withinWeeks: number): void {
       bad === 0 ? 'green' : 'red',
       bad === 0
         ? `ALL SOUND: ${all.folder}`
-        : `${notIntact} NOT INTACT, ${diverging} NOT AS DECIDED: ${all.folder}`,
+        : `${notIntact} NOT INTACT, ${diverging} DIVERGING OR BREAKING AN INVARIANT: ${all.folder}`,
     ),
   );
   row(

@@ -79,8 +79,7 @@ export class Rows {
       ]);
     if (!this.wanted.has('events')) return;
     this.#events.take(entry);
-    for (const { kind, text: what } of this.#events.list.splice(0))
-      this.#row('events', entry, [kind, text(what)]);
+    for (const { kind, text: what } of this.#events.drain()) this.#row('events', entry, [kind, text(what)]);
   }
 
   #clock(wallMs: unknown, tMs: number): void {

@@ -28,7 +28,7 @@ ${list.map(([name, text]) => html`<div><dt>${name}</dt><dd>${text as Html}</dd><
 /** Two verdicts stand side by side: on the record, and on the session it tells of. */
 export function verdict({ exit, audit }: ReportInput): Html {
   return html`<div class="verdicts">
-<p class="verdict ${exit === 0 ? 'good' : 'bad'}"><span>The record and its decisions</span><strong>${verdictOf(exit)}</strong><span>exit ${exit} of the audit</span></p>
+<p class="verdict ${exit === 0 ? 'good' : 'bad'}"><span>The record and its decisions</span><strong>${verdictOf(exit, audit)}</strong><span>exit ${exit} of the audit</span></p>
 ${ending(audit)}</div>
 `;
 }

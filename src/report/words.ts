@@ -20,8 +20,11 @@ export const decidedUpTo = ({ divergence, notReplayed }: AuditResult): string =>
       ? ' Only as far as the record could be decided anew.'
       : '';
 
-export const verdictOf = (exit: number): string =>
-  exit === 0 ? 'SOUND' : exit === 5 ? 'RECORD NOT INTACT' : 'NOT AS DECIDED';
+export const verdictOf = (exit: number, { diverged }: Pick<AuditResult, 'diverged'>): string => {
+  if (exit === 0) return 'SOUND';
+  if (exit === 5) return 'RECORD NOT INTACT';
+  return diverged === true ? 'DECISIONS DIVERGE' : 'AN INVARIANT IS BROKEN';
+};
 
 /** The greatest a date of the language can be, ms; a damaged header may say anything. */
 const LAST_MS = 8.64e15;
