@@ -12,6 +12,8 @@ export interface GateView {
   readonly tripped: boolean;
   readonly ended: boolean;
   readonly proofs: ReadonlySet<Proof | 'proven-dead'>;
+  /** The converter meets the train's voltage by itself; otherwise it is charged through a resistor. */
+  readonly matchesVoltage: boolean;
   /** No reading that matters is older than its deadline and no port is silent. */
   readonly fresh: boolean;
   /** Ceiling of the current authority the device has confirmed, and whether it is still alive. */
@@ -33,6 +35,9 @@ const NEEDS: Partial<Record<OrderName, readonly Proof[]>> = {
   'close-n': ['secured', 'presence', 'isolation-joined'],
   authority: ['secured', 'presence', 'isolation-joined', 'closed-p', 'closed-n'],
 };
+
+/** A converter that matches closes nothing on volts that do not match now. */
+const MATCHED: readonly OrderName[] = ['close-p', 'close-n'];
 
 /** Phases in which an order may go out at all; an order that waited for the disk into another phase is dropped. */
 const PHASES_FOR: Partial<Record<OrderName, readonly Phase[]>> = {
@@ -71,6 +76,10 @@ export function askGate(order: Order, view: GateView): string | null {
     return currentA <= view.leastLimitA + 0.005 ? null : 'above the least limit';
   }
   if (PHASES_FOR[order.name]?.includes(view.phase) !== true) return `not in phase ${view.phase}`;
-  const missing = NEEDS[order.name]?.filter((p) => !view.proofs.has(p)) ?? [];
+  const needs = NEEDS[order.name] ?? [];
+  // The match was proven before the phase: a voltmeter that dies, or a plug that is pulled, in between is seen here.
+  const matched =
+    view.matchesVoltage && MATCHED.includes(order.name) ? needs.concat('voltage-matched') : needs;
+  const missing = matched.filter((p) => !view.proofs.has(p));
   return missing.length === 0 ? null : `not proven now: ${missing.join(', ')}`;
 }

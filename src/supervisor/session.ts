@@ -342,6 +342,7 @@ export class Session {
       ended: this.#conduct.snapshot.hasTag('ended'),
       proofs: this.#proofs,
       fresh: !this.#findings.has('reading-stale', 'raft-silent', 'link-silent'),
+      matchesVoltage: this.#rig.converter.matchesVoltage,
       authorityA: this.#regulator.authorityA,
       matchCurrentA: this.#rig.converter.matchCurrentA,
       leastLimitA: this.#regulator.least.currentA,

@@ -14,9 +14,11 @@ const whole: GateView = {
     'isolation-dead',
     'isolation-joined',
     'train-closed',
+    'voltage-matched',
     'closed-p',
     'closed-n',
   ]),
+  matchesVoltage: true,
   fresh: true,
   authorityA: 100,
   matchCurrentA: 4,
@@ -29,6 +31,16 @@ describe('the outgoing gate', () => {
   it('lets a close out with everything proven', () => {
     expect(askGate(order('close-p'), whole)).toBeNull();
   });
+  it.each(['close-p', 'close-n'] as const)(
+    'holds %s back when the volts have come apart since they were matched',
+    (name) => {
+      // Found by a storm: a voltmeter that died, or a plug that was pulled, between the match and the second pole.
+      const proofs = new Set([...whole.proofs].filter((proof) => proof !== 'voltage-matched'));
+      expect(askGate(order(name), { ...whole, proofs })).toBe('not proven now: voltage-matched');
+      // A converter that cannot match is charged through a resistor and proven otherwise.
+      expect(askGate(order(name), { ...whole, proofs, matchesVoltage: false })).toBeNull();
+    },
+  );
   it.each(energising)('holds %s back after a trip, after the end, and on stale readings', (name) => {
     const any = order(name, { raft: 1, matchA: 1, ceilingA: 1, slopeAPerS: 1, lifeMs: 1 });
     for (const phase of [

@@ -8,10 +8,13 @@ export const I1: Invariant = {
   onJournal:
     'before an order to close leaves, the events secured, presence and isolation-dead stand since the last start; for charger contactors also isolation-joined and the match, and the readings of both sides are within the match limit',
   onTruth:
-    'when the second charger pole makes, the true voltage across it was within the match limit and the readings’ tolerance',
+    'when the second charger pole makes, the true voltage across it was within the match limit and the readings’ tolerance, now or when the order left: what comes apart while a contactor is on its way nobody can call back',
   watch: ({ rig, picture, faults, broken }) => {
     /** Supervisor and bench read the same volts with instruments that may differ by this. */
     const acrossV = rig.contactors.matchV + rig.contactors.probeV + rig.plausibility.voltageV;
+    /** A contactor’s own time, and a report that had not come when the order left. */
+    const onItsWayMs = 1.3 * rig.contactors.closeMs + 2 * rig.link.periodMs;
+    let matchedMs = Number.NEGATIVE_INFINITY;
     let before: { readonly acrossV: number; readonly closed: number } | null = null;
     return {
       entry(e) {
@@ -48,8 +51,17 @@ export const I1: Invariant = {
         };
         // A weld or a bounce in the other direction is no order of the supervisor.
         const welded = faults.has('contactor-weld-at-rest');
-        if (before !== null && before.closed < 2 && closed === 2 && !welded && !(before.acrossV <= acrossV))
+        const apart = !(row.tMs - matchedMs <= onItsWayMs);
+        if (
+          before !== null &&
+          before.closed < 2 &&
+          closed === 2 &&
+          !welded &&
+          apart &&
+          !(before.acrossV <= acrossV)
+        )
           broken('truth', `the second pole makes across ${before.acrossV.toFixed(1)} V`);
+        if (now.acrossV <= acrossV) matchedMs = row.tMs;
         before = now;
       },
     };

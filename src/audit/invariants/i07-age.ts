@@ -6,20 +6,24 @@ import type { Invariant } from './watch.js';
 const FAST = ['converter', 'meter', 'contactor', 'latch', 'berth', 'stop'];
 const SLOW = ['isolation', 'bleeder', 'train', 'supply'];
 
-/** Every role of this rig with its deadline. Of the rafts those on the bus count. */
+/** From then on no current flows into a raft, and nothing rests on what one says. */
+const CURRENT_IS_DOWN = ['opening', 'parting-train', 'bleeding', 'released'];
+
+/** Every role of this rig with its deadline. Of the rafts those on the bus count, until the current is down. */
 function deadlines(rig: Rig, picture: Picture): [role: string, limitMs: number][] {
   const { fastReadingMs, slowReadingMs } = rig.link;
   const fast = rig.pilot === undefined ? FAST : [...FAST, 'loop'];
+  const rafts = CURRENT_IS_DOWN.includes(picture.phase) ? [] : picture.joined();
   return [
     ...fast.map((role): [string, number] => [role, fastReadingMs]),
-    ...[...SLOW, ...picture.joined()].map((role): [string, number] => [role, slowReadingMs]),
+    ...[...SLOW, ...rafts].map((role): [string, number] => [role, slowReadingMs]),
   ];
 }
 
 export const I7: Invariant = {
   id: 'I7',
   onJournal:
-    'no energising order leaves while a reading is older than its deadline, its age counted from the last move of its sample counter; and no session goes on with such a reading past the next look at the ages without a trip',
+    'no energising order leaves while a reading is older than its deadline, its age counted from the last move of its sample counter; and no session goes on with such a reading past the next look at the ages without a trip. Rafts count while they are on the bus and current may flow',
   onTruth: null,
   watch: ({ rig, picture, broken }) => {
     // Ages are looked at at least every half deadline, and a report may be on its way.
