@@ -42,7 +42,11 @@ export function joiningA(seen: Observation, raft: number, rig: Rig): number {
   return Math.abs(reading.packV - trainV) / (raftOhm(rig, reading.cellMinC) + 1 / busOhm);
 }
 
-/** Fit to be on the bus at all: fresh, no alarm, isolated, inside its window. */
+/**
+ * Fit to be on the bus at all: fresh, no alarm, isolated, inside its window. One that is full is left out, whatever the
+ * others still take: on the bus it would be charged with them. Where a management unit tells no state of charge its
+ * cells alone speak.
+ */
 function isFit(seen: Observation, raft: number, rig: Rig): boolean {
   const reading = seen.rafts[raft] ?? null;
   if (!isFresh(reading, rig.link.slowReadingMs)) return false;
@@ -52,7 +56,8 @@ function isFit(seen: Observation, raft: number, rig: Rig): boolean {
     v.alarm <= 1 &&
     v.isolationOhm >= limits.minIsolationOhmPerVolt * v.packV &&
     v.cellMinV >= limits.minCellV &&
-    v.cellMaxV <= limits.maxCellV
+    v.cellMaxV <= limits.maxCellV &&
+    !(v.soc >= rig.battery.ceilingSoc)
   );
 }
 

@@ -180,10 +180,13 @@ describe('who may join', () => {
     ['at 500 Ω/V', { isolationOhm: 360_000 }, { isolationOhm: 359_999 }],
     ['at the least cell', { cellMinV: 3 }, { cellMinV: 2.999 }],
     ['at the highest cell', { cellMaxV: 4.2 }, { cellMaxV: 4.201 }],
+    // Found by a storm: a full raft was charged beyond its window because the others were not full.
+    ['below the ceiling of 90 %', { soc: 0.899 }, { soc: 0.9 }],
     ['not yet joined', { joined: 0 }, { joined: Number.NaN }],
     ['readable', {}, { alarm: Number.NaN }],
     ['isolated', {}, { isolationOhm: Number.NaN }],
     ['whole', {}, { cellMaxV: Number.NaN }],
+    ['that tells no state of charge', { soc: Number.NaN }, { soc: 0.95 }],
   ])('a raft %s, not beyond', (_, inside, beyond) => {
     expect(first((s) => Object.assign(s.rafts[0]!, inside))).toBe(0);
     expect(first((s) => Object.assign(s.rafts[0]!, beyond))).toBe(1);
