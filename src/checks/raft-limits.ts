@@ -33,6 +33,37 @@ export function shares(seen: Observation): readonly number[] {
 const chargingA = (seen: Observation, raft: number): number =>
   Math.max(0, seen.rafts[raft]?.value.packA ?? Number.NaN);
 
+/** A new sample moves a smoothed share by this much of the difference. */
+const SHARE_SMOOTHING = 0.3;
+
+/** True when a raft that had a share before has none now: it has left the bus. */
+export const hasParted = (before: readonly number[], now: readonly number[]): boolean =>
+  before.some((old, raft) => !Number.isNaN(old) && Number.isNaN(now[raft] ?? Number.NaN));
+
+/**
+ * The measured shares without their noise. What a raft carried falls to the others in the moment it parts, so no
+ * share comes up slowly from what it was. Each that stays has the greater of two: what is measured, which may be
+ * in the dip that follows, and its part of what those that stay carried together. So the shares never come to
+ * less than the whole, and the least limit never to more than the rafts on the bus allow together.
+ */
+export function smoothedShares(
+  before: readonly number[],
+  now: readonly number[],
+  anyNew: boolean,
+): readonly number[] {
+  const parted = hasParted(before, now);
+  let staying = 0;
+  before.forEach((old, raft) => {
+    if (old >= 0 && (now[raft] ?? Number.NaN) >= 0) staying += old;
+  });
+  return before.map((old, raft) => {
+    const fresh = now[raft] ?? Number.NaN;
+    if (Number.isNaN(old) || Number.isNaN(fresh)) return fresh;
+    if (parted) return staying > 0 ? Math.max(fresh, old / staying) : fresh;
+    return anyNew ? old + SHARE_SMOOTHING * (fresh - old) : old;
+  });
+}
+
 /** Share of its allowance left by heat: full up to `derateFromC`, nothing at `maxChargeC`. */
 function heatShare(rig: Rig, cellC: number): number {
   const { derateFromC, maxChargeC } = rig.battery.raft;

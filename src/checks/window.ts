@@ -9,7 +9,7 @@
 import type { Rig } from '../rig/schema.js';
 import type { Check, CheckResult, CurrentLimit, EndReason, Observation } from './check.js';
 import { between } from './phases.js';
-import { type RaftLimit, raftLimits, shares } from './raft-limits.js';
+import { hasParted, type RaftLimit, raftLimits, shares, smoothedShares } from './raft-limits.js';
 import { ratedA } from './tolerance.js';
 import { coldFactor, isBattery, raftName } from './where.js';
 
@@ -34,7 +34,6 @@ const STARVED_MS = 5000;
 /** The limit may fall quickly and rises slowly. */
 const FALL_SHARE = 0.5;
 const RISE_SHARE = 0.2;
-const SHARE_SMOOTHING = 0.3;
 /** A raft whose cells are this far apart (share of the permitted spread) is held up by its highest cell. */
 const WEAK_SHARE = 0.25;
 
@@ -81,15 +80,13 @@ export const batteryWindow: Check<WindowState> = {
     if (!live) return { state: batteryWindow.initial(rig), findings: [] };
     const now = shares(seen);
     const anyNew = seen.joined.some((raft) => seen.rafts[raft]?.isNew);
-    const share = before.share.map((old, raft) => {
-      const fresh = now[raft] ?? Number.NaN;
-      if (Number.isNaN(old) || Number.isNaN(fresh)) return fresh;
-      return anyNew ? old + SHARE_SMOOTHING * (fresh - old) : old;
-    });
+    const share = smoothedShares(before.share, now, anyNew);
     const limits = raftLimits(seen, share, rig);
     const nowA = ceilingNow(seen, limits, share, rig);
-    const ceilingA =
+    const smoothA =
       anyNew || !Number.isFinite(before.ceilingA) ? smooth(before.ceilingA, nowA) : before.ceilingA;
+    // With a raft gone the others' cells rise in this very moment, whoever has been heard of.
+    const ceilingA = hasParted(before.share, now) ? Math.min(smoothA, nowA) : smoothA;
     const nearA = limits
       .filter((each) => each.tapers)
       .reduce((leastA, each) => Math.min(leastA, each.currentA), ceilingA);

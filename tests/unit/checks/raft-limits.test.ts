@@ -1,6 +1,6 @@
 /** Share of each raft in the current, and what it permits on the bus by its own allowance. */
 import { describe, expect, it } from 'vitest';
-import { raftLimits, shares } from '../../../src/checks/raft-limits.js';
+import { hasParted, raftLimits, shares, smoothedShares } from '../../../src/checks/raft-limits.js';
 import { depot, generatorYard, Scene } from './build.js';
 
 /** These currents by the rafts' own instruments; one that is undefined is not joined. */
@@ -28,6 +28,40 @@ describe('shares', () => {
     expect(shares(carrying(Number.NaN, 50, 50, 50).report())).toEqual([0.25, 0.25, 0.25, 0.25]);
     const seen = carrying(10, 50, 50, 50).report();
     expect(shares({ ...seen, rafts: [null, ...seen.rafts.slice(1)] })).toEqual([0.25, 0.25, 0.25, 0.25]);
+  });
+});
+
+describe('smoothed shares', () => {
+  const { NaN: gone } = Number;
+  it.each([
+    ['come three tenths of the way', [0.4, 0.6], [0.5, 0.5], true, [0.43, 0.57]],
+    ['stay without a new sample', [0.4, 0.6], [0.5, 0.5], false, [0.4, 0.6]],
+    ['begin with what is measured', [gone, gone], [0.3, 0.7], false, [0.3, 0.7]],
+    ['are the whole at once of the only one that stays', [0.74, 0.26], [gone, 1], true, [gone, 1]],
+    ['so without a new sample of that one', [0.74, 0.26], [gone, 1], false, [gone, 1]],
+    // Half, a quarter, a quarter of what the three that stay had: the second raft is measured with more.
+    [
+      'are the greater of two when one parts',
+      [0.4, 0.2, 0.2, 0.2],
+      [0.5, 0.4, 0.1, gone],
+      true,
+      [0.5, 0.4, 0.25, gone],
+    ],
+    ['are not divided by nothing', [1, 0, 0], [gone, 0.5, 0.5], true, [gone, 0.5, 0.5]],
+    ['count one that comes as one parts as it is', [0.5, 0.5, gone], [gone, 0.6, 0.4], true, [gone, 1, 0.4]],
+    ['are none when all part', [0.5, 0.5], [gone, gone], true, [gone, gone]],
+  ] as [string, number[], number[], boolean, number[]][])('%s', (_, before, now, anyNew, expected) => {
+    const found = smoothedShares(before, now, anyNew);
+    expected.forEach((share, raft) => {
+      if (Number.isNaN(share)) expect(found[raft]).toBeNaN();
+      else expect(found[raft]).toBeCloseTo(share, 9);
+    });
+  });
+  it('tell a raft that left from one that comes or was never there', () => {
+    expect(hasParted([0.5, 0.5], [gone, 1])).toBe(true);
+    expect(hasParted([0.5, 0.5], [1])).toBe(true);
+    expect(hasParted([gone, 1], [0.5, 0.5])).toBe(false);
+    expect(hasParted([gone, 1], [gone, 1])).toBe(false);
   });
 });
 
