@@ -2,6 +2,7 @@
  * One pass over a journal: is the record intact, were the decisions right, did any invariant break, what came first,
  * how near was each limit, what was proven, asked, refused and delivered. Memory is bounded whatever the size.
  */
+import { createHash } from 'node:crypto';
 import type { InvariantId } from '../../machines/invariant-list.js';
 import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import { Chain } from '../journal/chain.js';
@@ -9,6 +10,8 @@ import type { ClockBody, JournalHeader, JournalRecord } from '../journal/format.
 import type { Verifier } from '../journal/keys.js';
 import { RecordReader } from '../journal/reader.js';
 import { Findings, RECOVERY, type RecoveryRow, rowOf } from '../journal/recovery.js';
+import { canonicalJson } from '../rig/canonical-json.js';
+import type { Rig } from '../rig/schema.js';
 import { machineHash } from '../supervisor/decide.js';
 import type { Outcome, Refusal, TripRecord } from '../supervisor/outcome.js';
 import { type ClockStep, ClockSteps } from './clock-steps.js';
@@ -96,6 +99,7 @@ export class Audit {
   readonly #clock = new ClockSteps();
   readonly #refusals: Refusal[] = [];
   #picture: Picture | null = null;
+  #foreign: string | null = null;
   #outcome: Omit<Outcome, 'journal'> | null = null;
   #trip: TripRecord | null = null;
   /** What a damaged record made impossible, from the first failure on. */
@@ -131,7 +135,10 @@ export class Audit {
     const entry = entryOf(record);
     this.#judge.entry(entry);
     const { k, b, tMs } = entry;
-    if (k === 'rig' && this.#picture === null) this.#picture = new Picture(b.rig);
+    if (k === 'rig' && this.#picture === null) {
+      this.#picture = new Picture(b.rig);
+      this.#foreign = this.#otherRig(b.rig);
+    }
     const picture = this.#picture;
     if (picture !== null) {
       picture.reach(tMs);
@@ -142,9 +149,10 @@ export class Audit {
     this.#events.take(entry);
     this.#firstOut.take(entry);
     if (k === 'clock') this.#clock.take(tMs, b as ClockBody);
-    else if (k === 'refusal') this.#refusals.push(b as Refusal);
-    else if (k === 'trip') this.#trip = b as TripRecord;
-    else if (k === 'end') this.#outcome = b as Omit<Outcome, 'journal'>;
+    else if (k === 'refusal' && this.#refusals.length < MOST_REFUSALS) this.#refusals.push(b as Refusal);
+    // What comes a second time was not written by a session.
+    else if (k === 'trip') this.#trip ??= b as TripRecord;
+    else if (k === 'end') this.#outcome ??= b as Omit<Outcome, 'journal'>;
     this.options.look?.(entry);
   }
 
@@ -157,12 +165,15 @@ export class Audit {
     this.#unjudged ??= whyNot(() => this.#judge.end(), this.#reader.records);
     const otherProgram = header === null ? null : this.#otherProgram(header);
     const divergence = this.#replay?.divergence ?? null;
-    const notReplayed = this.#unreplayed ?? (divergence === null ? null : otherProgram);
+    const inputs = this.#replay?.inputs ?? 0;
+    const nothing = inputs === 0 && this.#found.ended ? 'it tells an end, and no input that led there' : null;
+    const notReplayed =
+      this.#replay === null ? null : (nothing ?? (divergence === null ? null : otherProgram));
     const { wantedHead, headMet } = { wantedHead: this.options.head ?? null, headMet: this.#chain.headMet };
     return {
       row,
       // What this program cannot read it did not write, whatever the seals say.
-      intact: intact && this.#unjudged === null && (wantedHead === null || headMet),
+      intact: intact && this.#unjudged === null && this.#foreign === null && (wantedHead === null || headMet),
       damage: this.#damage(row, wantedHead !== null && !headMet),
       signed: this.#signed(),
       key: header?.key ?? null,
@@ -172,9 +183,11 @@ export class Audit {
       seals: this.#chain.seals,
       unsealedBytes: this.#chain.unsealedBytes,
       header,
-      diverged: notReplayed !== null || (this.#replay?.inputs ?? 0) === 0 ? null : divergence !== null,
+      // A record on which the replay itself fails is none that a session wrote.
+      diverged:
+        this.#unreplayed !== null ? true : notReplayed !== null || inputs === 0 ? null : divergence !== null,
       divergence,
-      notReplayed,
+      notReplayed: notReplayed ?? this.#unreplayed,
       invariantsBroken: this.#judge.broken,
       breaches: this.#judge.breaches,
       firstOut: this.#firstOut.result,
@@ -189,6 +202,16 @@ export class Audit {
       energy: this.#energy(),
       clockSteps: this.#clock.list,
     };
+  }
+
+  /** The header says which rig; the record of the rig must be that one. */
+  #otherRig(rig: Rig): string | null {
+    const { header } = this.#found;
+    if (header === null) return null;
+    if (rig.name !== header.rig)
+      return `the header names the rig ${header.rig}, the record is of ${rig.name}`;
+    const hash = createHash('sha256').update(canonicalJson(rig)).digest('hex');
+    return hash === header.rigHash ? null : 'the rig is not the one whose hash the header holds';
   }
 
   #otherProgram({ software, machineHash: hash }: JournalHeader): string | null {
@@ -221,6 +244,8 @@ export class Audit {
       words.push(
         'the head noted elsewhere is not among its seals: the tail was cut, or it is another journal',
       );
+    if (this.#found.foreign !== null) words.push(this.#found.foreign);
+    if (this.#foreign !== null) words.push(this.#foreign);
     if (this.#unjudged !== null) words.push(`not all could be read: ${this.#unjudged}`);
     if (words.length === 0 && !RECOVERY[row].intact) words.push(RECOVERY[row].what);
     return words;
@@ -243,6 +268,8 @@ export class Audit {
 }
 
 const MOST_TOLD = 10;
+/** As many as a session tells. */
+const MOST_REFUSALS = 1000;
 
 /** @returns null when it went well */
 function whyNot(act: () => unknown, n: number): string | null {

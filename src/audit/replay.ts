@@ -63,6 +63,9 @@ const INPUTS: ReadonlySet<RecordKind> = new Set([
 const BESIDE: ReadonlySet<RecordKind> = new Set(['header', 'rig', 'setup', 'clock']);
 /** So many inputs are read ahead: the effects of the next may stand before its record. */
 const AHEAD = 2;
+const MOST_AHEAD = 20_000;
+/** A timer of the platform may fire this much before its time. */
+const EARLY_MS = 2;
 
 export class Replay {
   divergence: Divergence | null = null;
@@ -80,8 +83,13 @@ export class Replay {
   #synced: ((error: Error | null) => void) | null = null;
   #nowMs = 0;
   #opened = false;
+  /** When each running timer ends. */
+  readonly #due = new Map<TimerId, number>();
   /** The journal ends in the middle: what it cannot hold any more is no difference. */
   #cut = false;
+  /** The next input is a failure of the program: this one may have been left half done, and nothing is known after it. */
+  #failing = false;
+  #stopped = false;
 
   readonly #checks: SessionSetup['checks'];
 
@@ -93,6 +101,8 @@ export class Replay {
     if (this.divergence !== null) return;
     const line = { record, raw };
     this.#queue.push(line);
+    // No step of a session writes so much: without an input nothing here would ever be decided.
+    if (this.#queue.length - this.#head > MOST_AHEAD) this.#differ(this.#next(), null);
     if (INPUTS.has(record.k) || BESIDE.has(record.k)) this.#waiting.push(line);
     while (this.#waiting.length > AHEAD && this.divergence === null)
       this.#give(this.#waiting.shift() as Line);
@@ -109,7 +119,7 @@ export class Replay {
       this.#writer?.flush();
     }
     const left = this.#next();
-    if (this.divergence === null && whole && left !== null) this.#differ(left, null);
+    if (this.divergence === null && whole && left !== null && !this.#stopped) this.#differ(left, null);
     return this.divergence;
   }
 
@@ -130,6 +140,8 @@ export class Replay {
     if (BESIDE.has(record.k)) this.#beside(record, nowMs);
     else if (this.#session !== null) {
       this.inputs++;
+      // Where the program failed in the middle of this input it did not get to its end; what it wrote must still stand.
+      this.#failing = this.#waiting[0]?.record.k === 'fault';
       this.#input(this.#session, record, nowMs);
       this.#writer?.flush();
     }
@@ -159,6 +171,7 @@ export class Replay {
         session.tick(nowMs);
         return;
       case 'elapsed':
+        this.#timerEnds(body, nowMs);
         session.elapsed(body.timer as TimerId, body.current, nowMs);
         return;
       case 'person':
@@ -182,6 +195,22 @@ export class Replay {
         done?.(null);
       }
     }
+  }
+
+  /** When a timer ends is the run loop's to see to: it must have been running, and not end before its time. */
+  #timerEnds({ timer, current }: { timer: TimerId; current: boolean }, nowMs: number): void {
+    if (!current) return;
+    const dueMs = this.#due.get(timer);
+    this.#due.delete(timer);
+    if (dueMs !== undefined && nowMs >= dueMs - EARLY_MS) return;
+    const why = dueMs === undefined ? 'it was not running' : `it ends at ${dueMs.toFixed(3)} ms`;
+    this.#differ(this.#waitingFor('elapsed'), `(the timer ${timer} cannot end now: ${why})`);
+  }
+
+  #waitingFor(kind: RecordKind): Line | null {
+    for (let i = this.#head; i < this.#queue.length; i++)
+      if (this.#queue[i]?.record.k === kind) return this.#queue[i] as Line;
+    return null;
   }
 
   #newWriter(): JournalWriter {
@@ -215,7 +244,11 @@ export class Replay {
     for (const decided of lines) {
       if (this.divergence !== null) return;
       const written = this.#next();
-      if (written === null && this.#cut) return;
+      if (this.#stopped || (written === null && this.#cut)) return;
+      if (written?.raw !== decided && this.#failing) {
+        this.#stopped = true;
+        return;
+      }
       if (written?.raw !== decided) this.#differ(written, decided);
       else {
         this.matched++;
@@ -225,6 +258,7 @@ export class Replay {
   }
 
   #differ(written: Line | null, decided: string | null): void {
+    if (this.divergence !== null) return;
     this.divergence = {
       n: written?.record.n ?? -1,
       atMs: written === null ? this.#nowMs : written.record.t / 1e6,
@@ -248,8 +282,8 @@ export class Replay {
     };
     const out: SessionOutputs = {
       send: (port, line) => this.#wasSent(port, line),
-      startTimer: () => {},
-      cancelTimer: () => {},
+      startTimer: (timer, delayMs) => void this.#due.set(timer, this.#nowMs + delayMs),
+      cancelTimer: (timer) => void this.#due.delete(timer),
       started: () => {},
       energising: () => {},
       latch: () => {},

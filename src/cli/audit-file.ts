@@ -23,8 +23,12 @@ export function auditFile(
   return audit.end();
 }
 
-/** 0 sound, 5 the record is not intact, 6 decisions diverge or an invariant is broken. */
-export function exitOfAudit({ intact, diverged, invariantsBroken }: AuditResult): number {
+/**
+ * 0 sound, 5 the record is not intact, 6 decisions diverge or an invariant is broken, 8 the decisions could not be held
+ * against this program.
+ */
+export function exitOfAudit({ intact, diverged, notReplayed, invariantsBroken }: AuditResult): number {
   if (!intact) return EXIT.recordNotIntact;
-  return diverged === true || invariantsBroken.length > 0 ? EXIT.diverged : EXIT.released;
+  if (diverged === true || invariantsBroken.length > 0) return EXIT.diverged;
+  return notReplayed === null ? EXIT.released : EXIT.inconclusive;
 }

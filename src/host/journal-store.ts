@@ -31,7 +31,8 @@ export function openFileStore(path: string): JournalStore {
   let failure: Error | null = null;
   let closed = false;
   const sync = (done: (error: Error | null) => void): void => {
-    if (failure !== null || closed) done(failure ?? new Error('journal is closed'));
+    // Never before the call has returned: who asks may not be ready for the answer.
+    if (failure !== null || closed) queueMicrotask(() => done(failure ?? new Error('journal is closed')));
     else
       fdatasync(fd, (error) => {
         if (error !== null) failure = error;

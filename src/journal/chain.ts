@@ -11,6 +11,8 @@ const MARK = Buffer.from('l","b":{"hash":"');
 const NEWLINE = 0x0a;
 /** Larger blocks are hashed as they come. */
 const ONCE_BYTES = 1 << 16;
+/** More than this tells nothing new. */
+const MOST_FAULTS = 1000;
 /** A record longer than this was not written by this program. */
 export const MAX_LINE_BYTES = 4 << 20;
 const SEAL =
@@ -36,6 +38,7 @@ export class Chain {
   seals = 0;
   signatures = 0;
   readonly faults: SealFault[] = [];
+  faultCount = 0;
   #headMet = false;
 
   /**
@@ -79,10 +82,20 @@ export class Chain {
     this.#bytes += end;
     this.#rest = Buffer.from(data.subarray(end));
     if (this.#rest.length > MAX_LINE_BYTES) {
-      this.faults.push({ n: -1, atByte: this.#bytes, kind: 'too-long' });
+      this.#fault({ n: -1, atByte: this.#bytes, kind: 'too-long' });
       this.#bytes += this.#rest.length;
       this.#rest = Buffer.alloc(0);
     }
+  }
+
+  /** A signature is asked for, and no seal has one. */
+  get lacksSignature(): boolean {
+    return this.verifier !== null && this.signatures === 0;
+  }
+
+  #fault(fault: SealFault): void {
+    this.faultCount++;
+    if (this.faults.length < MOST_FAULTS) this.faults.push(fault);
   }
 
   #begun(): Hash {
@@ -103,9 +116,7 @@ export class Chain {
 
   #close([, , n = '', hash = '', sig]: RegExpExecArray, computed: string, endByte: number): void {
     const atByte = this.sealedBytes;
-    const fault = (kind: SealFault['kind']): void => {
-      this.faults.push({ n: Number(n), atByte, kind });
-    };
+    const fault = (kind: SealFault['kind']): void => this.#fault({ n: Number(n), atByte, kind });
     if (computed !== hash) fault('hash');
     if (sig !== undefined) this.signatures++;
     if (this.verifier !== null) {

@@ -44,32 +44,34 @@ export const FIRST_SEAL = '0'.repeat(64);
  * end      the outcome
  * seal     closes a block
  */
-export type RecordKind =
-  | 'header'
-  | 'rig'
-  | 'setup'
-  | 'clock'
-  | 'device'
-  | 'frame'
-  | 'tick'
-  | 'elapsed'
-  | 'person'
-  | 'port'
-  | 'finding'
-  | 'event'
-  | 'state'
-  | 'order'
-  | 'dropped'
-  | 'answer'
-  | 'refusal'
-  | 'limit'
-  | 'trip'
-  | 'sync'
-  | 'wave'
-  | 'tag'
-  | 'fault'
-  | 'end'
-  | 'seal';
+export const RECORD_KINDS = [
+  'header',
+  'rig',
+  'setup',
+  'clock',
+  'device',
+  'frame',
+  'tick',
+  'elapsed',
+  'person',
+  'port',
+  'finding',
+  'event',
+  'state',
+  'order',
+  'dropped',
+  'answer',
+  'refusal',
+  'limit',
+  'trip',
+  'sync',
+  'wave',
+  'tag',
+  'fault',
+  'end',
+  'seal',
+] as const;
+export type RecordKind = (typeof RECORD_KINDS)[number];
 
 export interface JournalHeader {
   readonly format: typeof JOURNAL_FORMAT;

@@ -5,7 +5,7 @@
 
 import type { Chain } from './chain.js';
 import type { JournalRecord } from './format.js';
-import { JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from './format.js';
+import { JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader, RECORD_KINDS } from './format.js';
 import type { RecordReader } from './reader.js';
 
 export type RecoveryRow =
@@ -16,6 +16,8 @@ export type RecoveryRow =
   | 'broken-chain'
   | 'bad-block'
   | 'bad-signature'
+  | 'foreign-records'
+  | 'unsealed-end'
   | 'torn-tail'
   | 'unfinished'
   | 'clean';
@@ -63,6 +65,16 @@ export const RECOVERY: Readonly<Record<RecoveryRow, Recovery>> = {
     todo: 'make sure of the key first; when it is the right one, trust nothing in the file',
     intact: false,
   },
+  'foreign-records': {
+    what: 'records of a kind, or in a place, in which no version of this program writes them',
+    todo: 'trust nothing in it; look for the copy taken from the machine that ran the session',
+    intact: false,
+  },
+  'unsealed-end': {
+    what: 'the session has its end, but records stand behind the last seal, for which nothing vouches',
+    todo: 'a process lost in its last moment leaves that; so does somebody who adds records. Look for another copy',
+    intact: false,
+  },
   'torn-tail': {
     what: 'the last line is cut short: power or process were lost while it was written',
     todo: 'the record stands up to the last seal; treat the rig as latched until a named person acknowledges',
@@ -76,18 +88,43 @@ export const RECOVERY: Readonly<Record<RecoveryRow, Recovery>> = {
   clean: { what: 'whole, with the end of its session', todo: 'nothing', intact: true },
 };
 
+/** In this order, once each. */
+const FIRST_RECORDS: readonly string[] = ['header', 'rig', 'setup'];
+const KNOWN: ReadonlySet<string> = new Set(RECORD_KINDS);
+const TEXTS = ['format', 'software', 'rig', 'rigHash', 'machineHash', 'nonce', 'clock', 'by'] as const;
+
+function isHeader(body: unknown): body is JournalHeader {
+  if (typeof body !== 'object' || body === null) return false;
+  const header = body as Record<string, unknown>;
+  return (
+    TEXTS.every((key) => typeof header[key] === 'string') &&
+    typeof header.version === 'number' &&
+    typeof header.wallMs === 'number' &&
+    (header.key === null || typeof header.key === 'string')
+  );
+}
+
 /** Follows the records as far as the table needs. */
 export class Findings {
   header: JournalHeader | null = null;
   first: JournalRecord | null = null;
   headers = 0;
   ended = false;
+  seals = 0;
+  /** A kind nobody writes, or one of the first three records elsewhere. */
+  foreign: string | null = null;
 
   take(record: JournalRecord): void {
     this.first ??= record;
+    if (record.k === 'seal') this.seals++;
+    const place = FIRST_RECORDS.indexOf(record.k);
+    if (!KNOWN.has(record.k))
+      this.foreign ??= `record ${record.n} is of the unknown kind ${JSON.stringify(record.k)}`;
+    else if (record.k !== 'header' && (place >= 0 ? place !== record.n : record.n < FIRST_RECORDS.length))
+      this.foreign ??= `record ${record.n} is a ${record.k}`;
     if (record.k === 'header') {
       this.headers++;
-      this.header ??= record.b as JournalHeader;
+      if (isHeader(record.b)) this.header ??= record.b;
     }
     if (record.k === 'end') this.ended = true;
   }
@@ -109,9 +146,13 @@ export function rowOf(chain: Chain, reader: RecordReader, found: Findings): Reco
   const alone = bad.every((f, i) => i === 0 || f.n - (bad[i - 1] as { n: number }).n > 1);
   if (has('repeated') && bad.length === 0) return 'two-writers';
   if (has('gap', 'repeated', 'time-fell')) return 'broken-chain';
+  // The chain knows a seal by its exact spelling; what only looks like one is none.
+  if (found.seals !== chain.seals) return 'broken-chain';
   if (bad.length > 0) return bad.length === 1 && alone ? 'bad-block' : 'broken-chain';
-  if (chain.faults.length > 0) return 'bad-signature';
+  if (chain.faults.length > 0 || chain.lacksSignature) return 'bad-signature';
+  if (found.foreign !== null) return 'foreign-records';
   if (has('not-a-record', 'too-long')) return 'bad-block';
+  if (found.ended && chain.unsealedBytes > 0) return 'unsealed-end';
   if (has('cut-short')) return 'torn-tail';
   return found.ended ? 'clean' : 'unfinished';
 }

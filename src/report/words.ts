@@ -23,6 +23,7 @@ export const decidedUpTo = ({ divergence, notReplayed }: AuditResult): string =>
 export const verdictOf = (exit: number, { diverged }: Pick<AuditResult, 'diverged'>): string => {
   if (exit === 0) return 'SOUND';
   if (exit === 5) return 'RECORD NOT INTACT';
+  if (exit === 8) return 'NOT DECIDED ANEW';
   return diverged === true ? 'DECISIONS DIVERGE' : 'AN INVARIANT IS BROKEN';
 };
 

@@ -33,11 +33,10 @@ export class Handshakes {
     if (nowMs - this.#helloMs >= HELLO_EVERY_MS && this.silentPort() !== null) this.begin(nowMs);
   }
 
-  /** Where the last session was left unfinished nobody knows what still stands: the devices are told to make safe. */
+  /** Where the last session was left unfinished nobody knows what still stands: each device that answers is told to make safe. */
   welcomed(port: number, welcome: Welcome, nowMs: number): void {
     this.#welcomes[port] = welcome;
-    if (this.orderSafe && this.silentPort() === null)
-      this.outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
+    if (this.orderSafe) this.outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
   }
 
   isWelcomed(port: number): boolean {

@@ -79,8 +79,9 @@ export class Runner {
       (upTo) => {
         this.#give(() => {
           const nowMs = this.#nowMs();
-          this.#noteClock(nowMs);
+          const told = this.#noteClock(nowMs);
           this.session.synced(upTo, nowMs);
+          if (told) this.#tellHead();
         });
       },
       (error) => {
@@ -268,15 +269,16 @@ export class Runner {
     return Math.round((this.options.clock.nowMs() - this.#originMs) * 1e6) / 1e6;
   }
 
-  #noteClock(nowMs: number): void {
-    if (nowMs - this.#clockAtMs < CLOCK_EVERY_MS && nowMs > 0) return;
+  /** @returns true when it was written down */
+  #noteClock(nowMs: number): boolean {
+    if (nowMs - this.#clockAtMs < CLOCK_EVERY_MS && nowMs > 0) return false;
     this.#clockAtMs = nowMs;
     const { clock } = this.options;
     const beforeMs = clock.nowMs();
     const wallMs = clock.wallMs();
     const body: ClockBody = { wallMs, readWithinMs: clock.nowMs() - beforeMs };
     this.#journal.record(nowMs, 'clock', body);
-    if (nowMs > 0) this.#tellHead();
+    return nowMs > 0;
   }
 
   #tellHead(): void {

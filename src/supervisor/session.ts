@@ -213,6 +213,7 @@ export class Session {
   panic(why: string, nowMs: number): void {
     this.#outbox.dispatch([{ name: 'make-safe', args: {} }], nowMs);
     this.journal.record(nowMs, 'fault', { why });
+    this.journal.flush();
     this.#proofs = new Set();
     this.#log.noteTrip(ownFinding('internal-fault', nowMs), nowMs, this.#conduct.phase);
     this.#end(nowMs);

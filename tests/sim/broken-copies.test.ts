@@ -156,6 +156,8 @@ const COPIES: readonly Copy[] = [
     breaks: 'I1',
     copy: 'machine that closes without a match',
     machine: 'the poles close without a match',
+    // The gate asks for the match as well: it has to be mistaken too.
+    checks: claims('voltage-match', 'voltage-matched'),
     scenario: 'short-top-up',
   },
   {
