@@ -68,6 +68,8 @@ const LOST_PERIODS = 3.5;
 const SUDDEN_SHARE = 0.5;
 /** Under this a voltage is its own noise. */
 const NOISE_V = 5;
+/** A fall by less, or a rise, may be noise from one sample to the next: the side stands, and something may feed it. */
+const CLEAR_FALL_V = NOISE_V / 2;
 
 /** Takes one new sample of the side. */
 export function followSide(s: SideState, sample: SideSample, rule: SideRule): SideState {
@@ -100,7 +102,8 @@ export function followSide(s: SideState, sample: SideSample, rule: SideRule): Si
   const fastEnough = tauMs <= rule.tauMs * TAU_FACTOR;
   // A fall within one report: its extremes are the curve.
   const withinReport = rule.tauMs < rule.stepMs && sudden && continuous && sample.leastV <= limitV;
-  const counts = withinReport ? 2 : continuous && fastEnough ? 1 : 0;
+  const isFall = s.volts - volts >= CLEAR_FALL_V;
+  const counts = withinReport ? 2 : continuous && fastEnough && isFall ? 1 : 0;
   const onCurve = s.onCurve + (sample.bleeding ? counts : 0);
   return { live: true, volts, tMs, onCurve, jumped, below };
 }

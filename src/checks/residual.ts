@@ -46,6 +46,8 @@ const AFTER_P_MS = {
 /** The plug is dead after two or three time constants; this many without it, and its bleeder is dead. */
 const PLUG_TAUS = 8;
 const PLUG_LEAST_MS = 500;
+/** `converter.state`: delivering. */
+const DELIVERING = 2;
 
 const tauMs = (rig: Rig, side: Side): number =>
   side === 'output'
@@ -86,6 +88,16 @@ function converterV(seen: Observation, rig: Rig): number {
   return isFresh(seen.converter, rig.link.fastReadingMs)
     ? Math.abs(seen.converter.value.outputV)
     : Number.NaN;
+}
+
+/**
+ * The converter says itself that it delivers: then the bleeder holds its output down, and it is live again as soon
+ * as the bleeder lets go.
+ */
+function converterFeeds(seen: Observation, rig: Rig): boolean {
+  if (!isFresh(seen.converter, rig.link.fastReadingMs)) return false;
+  const { state: delivers, outputA } = seen.converter.value;
+  return delivers === DELIVERING || !(Math.abs(outputA) <= rig.plausibility.currentFloorA);
 }
 
 /** With its contactors closed the train's bus is the plug side. */
@@ -192,7 +204,8 @@ export const residual: Check<ResidualState> = {
     if (oughtToBleed(seen, 'plug')) findings.push(...statements(plug, 'plug', seen, rig));
     const fresh = isFresh(seen.meter, rig.link.fastReadingMs);
     const proofs: Proof[] = [];
-    if (fresh && isDead(output.side) && !output.late) proofs.push('output-dead');
+    if (fresh && isDead(output.side) && !output.late && !converterFeeds(seen, rig))
+      proofs.push('output-dead');
     if (fresh && isDead(plug.side) && !plug.late && !secondSaysLive(seen, rig)) proofs.push('plug-dead');
     return { state: { output, plug }, findings, proofs };
   },

@@ -51,6 +51,28 @@ describe('a voltmeter that never saw the side live', () => {
   });
 });
 
+describe('a side that is fed while it is bled', () => {
+  // 0.5 A through 68 Ω: it comes to rest at 34 V, falling ever more slowly on the way.
+  const fed = curve(690, 690, 60).map((s, k) => {
+    const at = (ms: number): number => 34 + 656 * Math.exp(-Math.max(0, ms) / 690);
+    return { ...s, volts: at(k * 50), mostV: at((k - 1) * 50), leastV: at(k * 50), chassisV: at(k * 50) / 2 };
+  });
+  const rests = follow({ ...output, tauMs: 690 }, fed);
+  const restless = (byV: number): SideState =>
+    follow(
+      { ...output, tauMs: 690 },
+      Array.from({ length: 40 }, (_, k) => sample(3000 + k * 50, k % 2 === 0 ? 34 : 34 + byV)),
+      rests,
+    );
+  it('has not been followed down: it slowed before it was safe', () => {
+    expect(unproven(rests)).toBe(true);
+  });
+  it('is not proven dead by the noise of its voltmeter', () => {
+    expect(isDead(restless(1.5))).toBe(false);
+    expect(unproven(restless(2.4))).toBe(true);
+  });
+});
+
 describe('the converter side', () => {
   it('W8: 750 V through τ 0.48 s is below 60 V after 1.212 s, dead three samples later', () => {
     const atMs = 480 * Math.log(750 / 60);

@@ -16,7 +16,7 @@ const tauMs = 1000 * depot.bleeder.plugOhm * depot.connection.cable.capacitanceF
 
 function bleeding(plugAt: (ms: number) => number, reports: number, trainV = 0) {
   const scene = new Scene().charging(0, 'parting-train');
-  scene.volts('output', 0).converter.outputV = 0;
+  Object.assign(scene.volts('output', 0).converter, { state: 0, outputV: 0 });
   const run = new Run(residual, scene).reports(4);
   Object.assign(scene.train, { closedP: 0, closedN: 0, trainV });
   scene
@@ -50,6 +50,20 @@ describe('bleeding', () => {
     expect(bleeding(() => 720, Math.ceil((10 * tauMs) / 50) + 4, 720).failing).toContain(
       'bleeder-aborted/plug',
     );
+  });
+  it('proves no output dead that a converter feeds by its own word: the bleeder only holds it down', () => {
+    const floorA = depot.plausibility.currentFloorA;
+    const proofs = (converter: object): readonly string[] => {
+      const run = bleeding((ms) => 720 * Math.exp(-ms / tauMs), 12);
+      Object.assign(run.scene.converter, converter);
+      return run.reports(1).proofs;
+    };
+    expect(proofs({ state: 1 })).toContain('output-dead');
+    expect(proofs({ state: 2, outputA: 0.5 })).toEqual(['plug-dead']);
+    expect(proofs({ state: 1, outputA: floorA })).toContain('output-dead');
+    expect(proofs({ state: 1, outputA: floorA + 0.1 })).toEqual(['plug-dead']);
+    expect(proofs({ state: 1, outputA: -floorA - 0.1 })).toEqual(['plug-dead']);
+    expect(proofs({ state: 1, outputA: Number.NaN })).toEqual(['plug-dead']);
   });
   it('calls a voltmeter unproven that went dead', () => {
     const run = bleeding((ms) => (ms < 0 ? 720 : 0), 6);
@@ -92,6 +106,7 @@ const proofOf = (side: Side): string => `${side}-dead`;
 /** Both sides live at 720 V, and neither being bled. */
 function live<S extends Scene>(scene: S) {
   scene.charging(0, 'parting-train');
+  scene.converter.state = 0;
   Object.assign(scene.train, { closedP: 0, closedN: 0 });
   return new Run(residual, scene).reports(4);
 }
