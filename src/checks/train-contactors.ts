@@ -102,7 +102,7 @@ export const trainContactors: Check<TrainState> = {
     return {
       state: s,
       findings: statements(s, train, plugV, seen, rig),
-      proofs: standing(s, aux, train, rig),
+      proofs: standing(s, aux, train, seen, rig),
     };
   },
 };
@@ -163,12 +163,32 @@ function statements(
   return findings;
 }
 
-function standing(s: TrainState, aux: number, train: Seen<'train'>, rig: Rig): readonly Proof[] {
+/**
+ * The plug hangs on a live train by one pole. Volts from pole to pole leave the train's when the other pole alone
+ * opens, and one auxiliary may lie. Make-safe then pulls plug and train together towards chassis, by the known
+ * resistor and the plug's bleeder: it reads as dead for as long as they are on. But the train's leakage flows through
+ * both and holds the plug off chassis (690 V over 5 MΩ and 155 kΩ: 20 V); an open plug goes to nothing.
+ */
+function hangsByOne(train: Seen<'train'>, seen: Observation, rig: Rig): boolean {
+  if (!afterTrip(seen.phase) || Math.abs(train.value.trainV) <= rig.bleeder.safeV) return false;
+  const m = seen.meter?.value;
+  if (m === undefined) return true;
+  const chassisV = Math.max(Math.abs(m.plugPositiveV), Math.abs(m.plugNegativeV));
+  return !(chassisV <= rig.plausibility.voltageV);
+}
+
+function standing(
+  s: TrainState,
+  aux: number,
+  train: Seen<'train'>,
+  seen: Observation,
+  rig: Rig,
+): readonly Proof[] {
   if (!isFresh(train, rig.link.slowReadingMs)) return [];
   if (s.wasClosed && aux === 1 && s.closedSamples >= SAMPLES) return ['train-closed'];
   const isOpen = aux === 0 && s.openSamples >= SAMPLES;
   // Never asked closed: its auxiliaries at rest are the proof, as for the charger's poles. Proven open and yet back
   // on the train's volts: nothing is open while that is so.
-  const opened = s.ever ? s.proven && !ripe(s.hangsOn, SAMPLES) : true;
+  const opened = s.ever ? s.proven && !ripe(s.hangsOn, SAMPLES) && !hangsByOne(train, seen, rig) : true;
   return isOpen && opened ? ['train-open'] : [];
 }

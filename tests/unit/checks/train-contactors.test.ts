@@ -96,6 +96,35 @@ function madeSafe(closed: number, plugV: number) {
   return run;
 }
 
+describe('a train that hangs on by one pole while its auxiliary says open', () => {
+  const V = depot.plausibility.voltageV;
+  /** Both sides bled after make-safe, the plug's poles standing at these volts to chassis. */
+  function bled(positiveV: number, negativeV: number, trainV = 690) {
+    const run = madeSafe(0, 600);
+    run.scene.train.trainV = trainV;
+    run.burst(1, 600).burst(4, 50);
+    Object.assign(run.scene.volts('plug', positiveV - negativeV).meter, {
+      plugPositiveV: positiveV,
+      plugNegativeV: negativeV,
+    });
+    return run.reports(2);
+  }
+  it('is held off chassis by the train’s leakage, and nothing is proven open', () => {
+    expect(bled(-9, -20).proofs).toEqual([]);
+    expect(bled(20, 9).proofs).toEqual([]);
+    expect(bled(0, -V - 0.1).proofs).toEqual([]);
+    expect(bled(Number.NaN, 0).proofs).toEqual([]);
+  });
+  it('is told from an open one, which goes to nothing', () => {
+    expect(bled(0, -V).proofs).toEqual(['train-open']);
+    expect(bled(0, 0).proofs).toEqual(['train-open']);
+  });
+  it('has nothing to lend while its bus is dead', () => {
+    expect(bled(-9, -20, 60).proofs).toEqual(['train-open']);
+    expect(bled(-9, -20, 61).proofs).toEqual([]);
+  });
+});
+
 describe('closing', () => {
   it.each([
     [0, 0, 0],
@@ -251,7 +280,7 @@ describe('opening, by volts', () => {
     expect(after.burst(1, 1).failing).toEqual(['train-contactor-welded/both']);
   });
   it('counts from when the train is asked open, by make-safe too', () => {
-    const run = madeSafe(0, 600).burst(1, MAKE_SAFE_MS - 1);
+    const run = madeSafe(0, 0).burst(1, MAKE_SAFE_MS - 1);
     expect(run.burst(1, 1).proofs).toEqual([]);
     expect(run.burst(1, 1).proofs).toEqual(['train-open']);
   });
