@@ -31,12 +31,26 @@ const trulyLoose = (rig: Rig, row: Row): string | null =>
     immobilised: row.get('immobile') === 1,
   });
 
+/** With these a train contactor stays closed although it is asked open. */
+const STAY_CLOSED = ['train-contactor-weld', 'train-aux-says-open'];
+
+/**
+ * The train makes its plug live by itself. A contactor that will not open ties it to the train's bus, and no order
+ * parts them: make-safe pulls both towards chassis, and when it lets go the plug rises again with the bus. That is
+ * ours to say (nothing may be called dead, I10), not ours to prevent. Before make-safe it is no excuse.
+ */
+const trainsOwn = (row: Row, faults: ReadonlySet<string>, tripped: boolean): boolean =>
+  faults.has('train-live') ||
+  (tripped &&
+    STAY_CLOSED.some((fault) => faults.has(fault)) &&
+    (row.get('trainPoleP') === 1 || row.get('trainPoleN') === 1));
+
 export const I12: Invariant = {
   id: 'I12',
   onJournal:
     'when an energising order leaves, plug or shoes read seated and locked, the train at its stand, braked, with traction inhibited and bonded; while the plug reads above 60 V, a loss of any is a trip within the time of the stop chain',
   onTruth:
-    'the plug does not rise above 60 V once it has not been seated, locked, bonded and immobilised for the time of the stop chain; a loss of any while it is above 60 V is followed by a trip within the time of the stop chain',
+    'the plug does not rise above 60 V once it has not been seated, locked, bonded and immobilised for the time of the stop chain, but by the train’s own contactor, closed unasked or, after a trip, not opening; a loss of any while it is above 60 V is followed by a trip within the time of the stop chain',
   watch: ({ rig, picture, faults, broken }) => {
     const limitMs = Math.max(rig.tripTimes.stopChainMs, rig.tripTimes.loopMs) + 2 * rig.link.periodMs;
     const read = new Standing(limitMs);
@@ -63,7 +77,7 @@ export const I12: Invariant = {
         if (lacks === null) looseMs = Number.NaN;
         else if (Number.isNaN(looseMs)) looseMs = row.tMs;
         // A contactor may be on its way when something comes loose. What the train does unasked is no order of ours.
-        const ours = !faults.has('train-live') && row.tMs - looseMs > limitMs;
+        const ours = !trainsOwn(row, faults, picture.tripMs !== null) && row.tMs - looseMs > limitMs;
         if (ours && wasV <= SAFE_V && volts > SAFE_V && lacks !== null)
           broken('truth', `the plug rises to ${volts.toFixed(0)} V without: ${lacks}`);
         wasV = volts;

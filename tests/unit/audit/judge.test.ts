@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { INVARIANT_IDS } from '../../../machines/invariant-list.js';
 import { endBoundS, I10 } from '../../../src/audit/invariants/i10-ends.js';
+import { I12 } from '../../../src/audit/invariants/i12-fixed.js';
 import { OBSERVED } from '../../../src/audit/invariants/index.js';
 import { Standing } from '../../../src/audit/invariants/watch.js';
 import { Judge } from '../../../src/audit/judge.js';
@@ -26,6 +27,10 @@ function brokenBy(...records: readonly (readonly [RecordKind, unknown])[]): stri
 const frame = (seq: number, nonce = NONCE): readonly [RecordKind, unknown] => [
   'frame',
   [0, sealed(`<${nonce} ${seq} tag ev:1,cleared,0`)],
+];
+const COLUMNS = [
+  ...['tMs', 'plugPositiveV', 'plugNegativeV', 'seated', 'locked', 'bondOhm', 'immobile'],
+  ...['trainPoleP', 'trainPoleN'],
 ];
 const order = (name: string, args: object, seq = 1): readonly [RecordKind, unknown] => [
   'order',
@@ -103,6 +108,29 @@ describe('the judge', () => {
     // 300 A ÷ 100 A/s and a second, 15 s to make safe, 2 s of margin; 30 + 10 + 5 + 10 + 5 s on the ordinary way.
     expect(bound.afterTrip).toBe(3 + 1 + 15 + 2);
     expect(bound.afterStop).toBe(bound.afterTrip + 60);
+  });
+  it('I12: a plug that rises loose is ours, unless the train’s own contactor will not open after a trip', () => {
+    /** Rows without a bond: dead for ten seconds, then 61 V from N to chassis. */
+    const rises = (faults: readonly string[], trainPoleN: number, tripped: boolean): number => {
+      const judge = new Judge([I12]);
+      judge.columns(COLUMNS);
+      for (const fault of faults) judge.faults.add(fault);
+      judge.text(journal(['event', 'start'], ...(tripped ? [['event', 'trip-0'] as const] : [])));
+      for (const [tMs, negativeV] of [
+        [0, -59],
+        [10_000, -59],
+        [10_010, -61],
+      ] as const)
+        judge.row([tMs, 0, negativeV, 1, 1, 36, 1, 0, trainPoleN]);
+      return judge.end().filter((b) => b.why.startsWith('the plug rises to 61 V')).length;
+    };
+    expect(rises([], 0, true)).toBe(1);
+    expect(rises([], 1, true)).toBe(1);
+    expect(rises(['train-aux-says-open'], 1, true)).toBe(0);
+    expect(rises(['train-contactor-weld'], 1, true)).toBe(0);
+    expect(rises(['train-aux-says-open'], 0, true)).toBe(1);
+    expect(rises(['train-aux-says-open'], 1, false)).toBe(1);
+    expect(rises(['train-live'], 0, false)).toBe(0);
   });
   it('tells no more of one kind than helps', () => {
     const many = Array.from({ length: 50 }, () => frame(1, 'ffffffff'));
