@@ -92,12 +92,12 @@ function converterV(seen: Observation, rig: Rig): number {
 
 /**
  * The converter says itself that it delivers: then the bleeder holds its output down, and it is live again as soon
- * as the bleeder lets go.
+ * as the bleeder lets go. Silent or unreadable it says nothing: its output must be provable by the meter alone.
  */
 function converterFeeds(seen: Observation, rig: Rig): boolean {
   if (!isFresh(seen.converter, rig.link.fastReadingMs)) return false;
   const { state: delivers, outputA } = seen.converter.value;
-  return delivers === DELIVERING || !(Math.abs(outputA) <= rig.plausibility.currentFloorA);
+  return delivers === DELIVERING || Math.abs(outputA) > rig.plausibility.currentFloorA;
 }
 
 /** With its contactors closed the train's bus is the plug side. */
