@@ -204,12 +204,10 @@ export class Audit {
     };
   }
 
-  /** The header says which rig; the record of the rig must be that one. */
+  /** The header holds a hash of the rig; the record of the rig must be that one. */
   #otherRig(rig: Rig): string | null {
     const { header } = this.#found;
     if (header === null) return null;
-    if (rig.name !== header.rig)
-      return `the header names the rig ${header.rig}, the record is of ${rig.name}`;
     const hash = createHash('sha256').update(canonicalJson(rig)).digest('hex');
     return hash === header.rigHash ? null : 'the rig is not the one whose hash the header holds';
   }

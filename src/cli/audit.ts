@@ -59,7 +59,7 @@ async function audit(files: readonly string[], options: Options): Promise<void> 
     if (collector !== null && options.report !== undefined)
       await writeReport(options.report, file, result, collector);
     if (options.json) say(JSON.stringify(forMachines(file, result)));
-    else tellAudit(file, result, options.events);
+    else tellAudit(file, printable(result), options.events);
     if (!options.json && options.report !== undefined) say(`\nreport        ${options.report}`);
     if (!options.json && files.length > 1) say();
     // Not intact outweighs the rest: what diverges there may be the damage.
@@ -110,6 +110,14 @@ export function readKey(file: string): Verifier {
 /** The result as documented for machines; times are in seconds since the header where they are `atS`. */
 export function forMachines(file: string, a: AuditResult): Record<string, unknown> {
   return { file, exit: exitOfAudit(a), ...a };
+}
+
+/** A journal may hold anything: what a terminal would obey is not printed. */
+function printable<T>(value: T): T {
+  if (typeof value === 'string') return value.replace(/[\p{Cc}\p{Cf}]/gu, '\uFFFD') as T;
+  if (Array.isArray(value)) return value.map(printable) as T;
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(Object.entries(value).map(([key, each]) => [key, printable(each)])) as T;
 }
 
 function progress(file: string): (bytes: number) => void {

@@ -3,7 +3,8 @@ import path from 'node:path';
 import type { Wish } from '../checks/check.js';
 import { isoOf, realClock } from '../host/clock.js';
 import { type Diagnostics, quiet } from '../host/diagnostics.js';
-import { freeName, makeFolder, userStateFolder, writeDurably } from '../host/durable-file.js';
+import { freeName, makeFolder, newestInto, readIfThere, userStateFolder } from '../host/durable-file.js';
+import { InputError } from '../host/input-error.js';
 import { openFileStore } from '../host/journal-store.js';
 import { newNonce, osRandom } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
@@ -47,10 +48,18 @@ export interface RealResult {
 }
 
 /** One line, written over: which journal, how many records, and the seal over them. */
-const headKeeper =
-  (file: string, journal: string) =>
-  (head: string, upTo: number): void =>
-    writeDurably(file, `${JSON.stringify({ journal, upTo, head })}\n`);
+function headKeeper(file: string, journal: string, diagnostics: Diagnostics) {
+  const there = readIfThere(file);
+  // Given the wrong path this would write over a key, a rig or a journal.
+  if (there !== null && !/^\{"journal":.*"head":"[0-9a-f]{64}"\}\n$/.test(there))
+    throw new InputError(
+      `--head-file ${file}: there is a file by that name that is no head of a journal; give another`,
+    );
+  const keep = newestInto(file, (error) =>
+    diagnostics.error({ why: String(error) }, 'the head cannot be kept elsewhere'),
+  );
+  return (head: string, upTo: number): void => keep(`${JSON.stringify({ journal, upTo, head })}\n`);
+}
 
 /** @throws InputError, PortError before anything is ordered */
 export async function runReal(options: RealOptions): Promise<RealResult> {
@@ -63,6 +72,8 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
   makeFolder(folder);
   const stamp = isoOf(realClock.wallMs()).replace(/[:.]/g, '-');
   const store = openFileStore(freeName(folder, `${rig.name}-${stamp}`, '.ndjson'));
+  const { headFile, diagnostics = quiet } = options;
+  const onHead = headFile === undefined ? undefined : headKeeper(headFile, store.path, diagnostics);
   return new Promise((resolve, reject) => {
     let done = false;
     const runner: Runner = new Runner({
@@ -80,7 +91,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       order,
       diagnostics: options.diagnostics ?? quiet,
       ...(options.signing ? { signing: options.signing } : {}),
-      ...(options.headFile === undefined ? {} : { onHead: headKeeper(options.headFile, store.path) }),
+      ...(onHead === undefined ? {} : { onHead }),
       measuredDead: options.measuredDead ?? false,
       onProgress: (what) => options.onProgress(what, runner),
       onEnded: (outcome) => {

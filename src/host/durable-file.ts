@@ -13,6 +13,7 @@ import {
   rmSync,
   writeSync,
 } from 'node:fs';
+import { open, rename } from 'node:fs/promises';
 import { homedir, tmpdir } from 'node:os';
 import { dirname, join, resolve } from 'node:path';
 import { InputError } from './input-error.js';
@@ -89,6 +90,42 @@ export function writeDurably(path: string, text: string): void {
   } finally {
     closeSync(folder);
   }
+}
+
+/**
+ * Writes the newest text over a file beside what goes on: nobody waits for it, one write is in flight, and what comes
+ * meanwhile replaces what waits. A disk that does not answer costs the file, nothing else.
+ */
+export function newestInto(path: string, failed: (error: Error) => void): (text: string) => void {
+  let waiting: string | null = null;
+  let writing = false;
+  const write = async (text: string): Promise<void> => {
+    const beside = `${path}.new`;
+    const file = await open(beside, 'w');
+    try {
+      await file.writeFile(text);
+      await file.sync();
+    } finally {
+      await file.close();
+    }
+    await rename(beside, path);
+  };
+  const next = (): void => {
+    if (waiting === null || writing) return;
+    const text = waiting;
+    waiting = null;
+    writing = true;
+    write(text)
+      .catch(failed)
+      .finally(() => {
+        writing = false;
+        next();
+      });
+  };
+  return (text) => {
+    waiting = text;
+    next();
+  };
 }
 
 /** @returns null when there is no such file @throws InputError when it cannot be read for any other reason */

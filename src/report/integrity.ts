@@ -13,7 +13,9 @@ export const LEVELS = {
   bare: {
     name: 'bare lines (after the last seal)',
     shows: 'gaps in the numbering, lines cut short',
-    doesNotShow: 'that anything is as it was written: anybody can change them',
+    doesNotShow:
+      'that anything is as it was written: anybody can change them; with the end of the session among them the record ' +
+      'counts as not intact',
   },
   sealed: {
     name: 'sealed',
@@ -23,7 +25,7 @@ export const LEVELS = {
       'invariants, which a changed order or state does not; a changed reading may',
   },
   signed: {
-    name: 'signed (run --sign)',
+    name: 'signed (run --sign, audited with --key)',
     shows: 'any change, addition, removal or exchange by anybody without the private key',
     doesNotShow:
       'a tail cut off at a seal; a change by whoever has the key. A key on the supervising machine is no better ' +
@@ -31,7 +33,7 @@ export const LEVELS = {
   },
   head: {
     name: 'head kept elsewhere (run --head-file, or the last seal as printed)',
-    shows: 'a tail cut off; with the head of the end, any change at all, signed or not',
+    shows: 'a tail cut off; with the last seal of the file, any change before it, signed or not',
     doesNotShow: 'what was changed before the head was noted',
   },
 } as const satisfies Record<string, Level>;

@@ -6,7 +6,12 @@ import { RecordReader } from '../../../src/journal/reader.js';
 import { Findings, type RecoveryRow, rowOf } from '../../../src/journal/recovery.js';
 import { JournalWriter, type Sealer } from '../../../src/journal/writer.js';
 
-export const header = { format: JOURNAL_FORMAT, version: JOURNAL_VERSION, nonce: '0123abcd', key: null };
+export const header = {
+  format: JOURNAL_FORMAT,
+  version: JOURNAL_VERSION,
+  ...{ software: 'loopwarden 0', rig: 'none', rigHash: '', machineHash: '', nonce: '0123abcd' },
+  ...{ clock: 'virtual', wallMs: 0, by: 'a test', key: null },
+};
 
 /** Blocks of two ticks each; the last record is the end, sealed. */
 export function journalOf(blocks: number, sealer?: Sealer, nonce = header.nonce): string {
@@ -26,6 +31,8 @@ export function journalOf(blocks: number, sealer?: Sealer, nonce = header.nonce)
     sealer,
   );
   writer.record(0, 'header', { ...header, nonce });
+  writer.record(0, 'rig', {});
+  writer.record(0, 'setup', {});
   for (let block = 0; block < blocks; block++) {
     writer.record(100 * block + 1, 'tick', null);
     writer.record(100 * block + 2, 'tick', null);

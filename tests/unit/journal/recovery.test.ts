@@ -38,10 +38,10 @@ const ROWS: Record<RecoveryRow, readonly [what: string, text: string][]> = {
   ],
   'broken-chain': [
     ['a line missing', without(2)],
-    ['a whole block missing', [...lines.slice(0, 4), ...lines.slice(7)].join('')],
+    ['a whole block missing', [...lines.slice(0, 6), ...lines.slice(9)].join('')],
     [
       'two blocks exchanged',
-      [...lines.slice(0, 4), ...lines.slice(7, 10), ...lines.slice(4, 7), ...lines.slice(10)].join(''),
+      [...lines.slice(0, 6), ...lines.slice(9, 12), ...lines.slice(6, 9), ...lines.slice(12)].join(''),
     ],
     ['two lines exchanged', swapped(1, 2)],
     [
@@ -50,11 +50,43 @@ const ROWS: Record<RecoveryRow, readonly [what: string, text: string][]> = {
     ],
   ],
   'bad-block': [
-    ['a byte changed inside a block', whole.replace('"n":5,"t":102000000', '"n":5,"t":102000001')],
-    ['a line that is no JSON any more', whole.replace('{"n":5', '{n":5')],
+    ['a byte changed inside a block', whole.replace('"n":7,"t":102000000', '"n":7,"t":102000001')],
+    ['a line that is no JSON any more', whole.replace('{"n":7', '{n":7')],
   ],
   'bad-signature': [],
-  'torn-tail': [['half a line at the end', whole.slice(0, -20)]],
+  'foreign-records': [
+    [
+      'a kind nobody writes',
+      resealed([...lines.slice(0, 3), lines[3]!.replace('tick', 'tock'), ...lines.slice(4)], hashOnly),
+    ],
+    [
+      'no setup behind the rig',
+      resealed(
+        lines.map((line) => line.replace('"k":"setup"', '"k":"tick"')),
+        hashOnly,
+      ),
+    ],
+    [
+      'a second rig',
+      resealed(
+        lines.map((line) => line.replace('{"n":3,"t":1000000,"k":"tick"', '{"n":3,"t":1000000,"k":"rig"')),
+        hashOnly,
+      ),
+    ],
+  ],
+  'unsealed-end': [
+    ['a record added behind the last seal', `${whole}{"n":20,"t":500000000,"k":"tick","b":null}\n`],
+    ['its last seal cut off', lines.slice(0, -1).join('')],
+  ],
+  'torn-tail': [
+    [
+      'half a line at the end',
+      lines
+        .slice(0, (seals[3] as number) + 2)
+        .join('')
+        .slice(0, -5),
+    ],
+  ],
   unfinished: [
     ['no end, sealed', lines.slice(0, (seals[3] as number) + 1).join('')],
     ['no end, with records behind the last seal', lines.slice(0, (seals[3] as number) + 2).join('')],
@@ -75,7 +107,7 @@ describe('the recovery table', () => {
     const verifier = verifierWith(mine.publicPem, 'key');
     const signed = journalOf(3, signing.sealer);
     expect(examine(signed, { verifier }).row).toBe('clean');
-    const changed = linesOf(signed).map((line) => line.replace('"n":4,"t":101000000', '"n":4,"t":101000001'));
+    const changed = linesOf(signed).map((line) => line.replace('"n":6,"t":101000000', '"n":6,"t":101000001'));
     expect(changed.join('')).not.toBe(signed);
     const stranger = signingWith(newKeyPair().privatePem, 'other').sealer;
     for (const sealer of [hashOnly, stranger]) {
@@ -105,7 +137,7 @@ describe('what is kept beside a journal', () => {
     expect(examine(whole, { head: early }).chain.headMet).toBe(true);
   });
   it('counts the bytes behind the last seal, for which nothing vouches', () => {
-    const open = `${whole}{"n":17,"t":500000000,"k":"tick","b":null}\n`;
+    const open = `${whole}{"n":20,"t":500000000,"k":"tick","b":null}\n`;
     expect(examine(open).chain.unsealedBytes).toBe(43);
     expect(examine(whole).chain.unsealedBytes).toBe(0);
   });
