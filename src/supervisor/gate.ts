@@ -66,8 +66,8 @@ export function askGate(order: Order, view: GateView): string | null {
   if (view.ended) return 'the session has ended';
   if (!view.fresh) return 'readings are not fresh';
   if (order.name === 'setpoint') {
-    const { currentA } = order.args;
-    if (!(currentA >= 0)) return 'set-point is not a number';
+    const { currentA, voltageV } = order.args;
+    if (!(currentA >= 0 && voltageV >= 0)) return 'set-point is not a number';
     if (currentA <= view.matchCurrentA) return null;
     if (!(currentA <= view.authorityA)) return 'above the live current authority';
     // A falling one is always better sent than held back; a rising one needs both poles closed at this moment.

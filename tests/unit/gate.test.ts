@@ -41,6 +41,13 @@ describe('the outgoing gate', () => {
       expect(askGate(order(name), { ...whole, proofs, matchesVoltage: false })).toBeNull();
     },
   );
+  it('holds back a set-point whose current or voltage was made from a reading nobody has', () => {
+    // Found by a storm: the meter read nothing while the poles were probed, and the codec threw.
+    const why = 'set-point is not a number';
+    expect(askGate(order('setpoint', { currentA: 1, voltageV: Number.NaN }), whole)).toBe(why);
+    expect(askGate(order('setpoint', { currentA: Number.NaN, voltageV: 700 }), whole)).toBe(why);
+    expect(askGate(order('setpoint', { currentA: 1, voltageV: 700 }), whole)).toBeNull();
+  });
   it.each(energising)('holds %s back after a trip, after the end, and on stale readings', (name) => {
     const any = order(name, { raft: 1, matchA: 1, ceilingA: 1, slopeAPerS: 1, lifeMs: 1 });
     for (const phase of [
