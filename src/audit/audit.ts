@@ -4,12 +4,11 @@
  */
 import { createHash } from 'node:crypto';
 import type { InvariantId } from '../../machines/invariant-list.js';
-import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import { Chain } from '../journal/chain.js';
 import type { ClockBody, JournalHeader, JournalRecord } from '../journal/format.js';
 import type { Verifier } from '../journal/keys.js';
 import { RecordReader } from '../journal/reader.js';
-import { Findings, RECOVERY, type RecoveryRow, rowOf } from '../journal/recovery.js';
+import { Outline, RECOVERY, type RecoveryRow, rowOf } from '../journal/recovery.js';
 import { canonicalJson } from '../rig/canonical-json.js';
 import type { Rig } from '../rig/schema.js';
 import { machineHash } from '../supervisor/decide.js';
@@ -21,7 +20,6 @@ import { EnergyLedger, type Extreme, Extremes } from './extremes.js';
 import { type FirstOut, FirstOutFinder } from './first-out.js';
 import { type Breach, Judge } from './judge.js';
 import { type Margin, Margins, type ProofMade } from './margins.js';
-import { Picture } from './picture.js';
 import { type Divergence, type Looker, Replay } from './replay.js';
 
 export interface AuditOptions {
@@ -88,7 +86,7 @@ export interface Energy {
 export class Audit {
   readonly #chain: Chain;
   readonly #reader: RecordReader;
-  readonly #found = new Findings();
+  readonly #found = new Outline();
   readonly #judge = new Judge();
   readonly #margins = new Margins();
   readonly #replay: Replay | null;
@@ -98,7 +96,7 @@ export class Audit {
   readonly #firstOut = new FirstOutFinder();
   readonly #clock = new ClockSteps();
   readonly #refusals: Refusal[] = [];
-  #picture: Picture | null = null;
+  #rigSeen = false;
   #foreign: string | null = null;
   #outcome: Omit<Outcome, 'journal'> | null = null;
   #trip: TripRecord | null = null;
@@ -135,16 +133,12 @@ export class Audit {
     const entry = entryOf(record);
     this.#judge.entry(entry);
     const { k, b, tMs } = entry;
-    if (k === 'rig' && this.#picture === null) {
-      this.#picture = new Picture(b.rig);
+    if (k === 'rig' && !this.#rigSeen) {
+      this.#rigSeen = true;
       this.#foreign = this.#otherRig(b.rig);
     }
-    const picture = this.#picture;
-    if (picture !== null) {
-      picture.reach(tMs);
-      picture.take(entry);
-      this.#ledger.take(entry, picture);
-    }
+    // The judge keeps the readings; they are looked at, not kept a second time.
+    if (this.#judge.picture !== null) this.#ledger.take(entry, this.#judge.picture);
     this.#extremes.take(entry);
     this.#events.take(entry);
     this.#firstOut.take(entry);
@@ -169,7 +163,8 @@ export class Audit {
     const nothing = inputs === 0 && this.#found.ended ? 'it tells an end, and no input that led there' : null;
     const notReplayed =
       this.#replay === null ? null : (nothing ?? (divergence === null ? null : otherProgram));
-    const { wantedHead, headMet } = { wantedHead: this.options.head ?? null, headMet: this.#chain.headMet };
+    const wantedHead = this.options.head ?? null;
+    const { headMet } = this.#chain;
     return {
       row,
       // What this program cannot read it did not write, whatever the seals say.
@@ -250,7 +245,7 @@ export class Audit {
   }
 
   #energy(): Energy | null {
-    if (this.#picture === null) return null;
+    if (this.#judge.picture === null) return null;
     const { toBatteryKwh, fromSupplyKwh, outOfConverterKwh, intoTrainKwh } = this.#ledger;
     return {
       toldKwh: this.#outcome?.energyToBatteryKwh ?? null,
@@ -278,9 +273,3 @@ function whyNot(act: () => unknown, n: number): string | null {
     return `from record ${n} on (${error instanceof Error ? error.message : String(error)})`;
   }
 }
-
-/** True for a code that ends or limits a session by itself. */
-export const acts = (code: string): boolean => {
-  const effect = CATALOGUE[code as Code]?.effect;
-  return effect !== undefined && effect !== 'note';
-};

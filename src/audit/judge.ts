@@ -87,6 +87,11 @@ export class Judge {
     return this.breaches;
   }
 
+  /** What the journal shows up to here; null before its rig. */
+  get picture(): Picture | null {
+    return this.#picture;
+  }
+
   /** Invariants broken, each once. */
   get broken(): InvariantId[] {
     return [...new Set(this.breaches.map((b) => b.id))];

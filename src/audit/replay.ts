@@ -7,7 +7,7 @@
  * a failure of the program. Everything else in a journal is output, and must come out again.
  */
 import type { TimerId } from '../../machines/vocabulary.js';
-import type { CheckResult, Observation, Wish } from '../checks/check.js';
+import { type CheckResult, type Observation, type Wish, wishOf } from '../checks/check.js';
 import { CHECKS } from '../checks/index.js';
 import type { JournalHeader, JournalRecord, RecordKind, SealBody } from '../journal/format.js';
 import { JournalWriter } from '../journal/writer.js';
@@ -319,13 +319,6 @@ type JournaledSetup = Pick<SessionSetup, 'latched' | 'startFaults' | 'owedAcknow
   /** Numbers that are none (no target, no bound) are null in JSON. */
   readonly wish: { readonly [K in keyof Wish]: number | null };
 };
-
-const wishOf = (wish: JournaledSetup['wish']): Wish => ({
-  targetSoc: wish.targetSoc ?? Number.NaN,
-  targetEnergyKwh: wish.targetEnergyKwh ?? Number.NaN,
-  maxS: wish.maxS ?? Number.POSITIVE_INFINITY,
-  maxCurrentA: wish.maxCurrentA ?? Number.POSITIVE_INFINITY,
-});
 
 const personOf = (body: PersonOrder): PersonOrder =>
   body.order === 'limit-current' ? { ...body, currentA: body.currentA ?? Number.NaN } : body;

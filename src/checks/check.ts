@@ -82,6 +82,14 @@ export const NO_WISH: Wish = {
   maxCurrentA: Number.POSITIVE_INFINITY,
 };
 
+/** What is not asked for, or was written as null because JSON has no such number, is as in `NO_WISH`. */
+export const wishOf = (asked: { readonly [K in keyof Wish]?: number | null | undefined }): Wish => ({
+  targetSoc: asked.targetSoc ?? NO_WISH.targetSoc,
+  targetEnergyKwh: asked.targetEnergyKwh ?? NO_WISH.targetEnergyKwh,
+  maxS: asked.maxS ?? NO_WISH.maxS,
+  maxCurrentA: asked.maxCurrentA ?? NO_WISH.maxCurrentA,
+});
+
 /** How the isolation device should be connected now (values of ISOLATION_POINT, ISOLATION_RESISTOR). */
 export interface IsolationAsk {
   readonly point: number;

@@ -32,3 +32,10 @@ export function exitOfAudit({ intact, diverged, notReplayed, invariantsBroken }:
   if (diverged === true || invariantsBroken.length > 0) return EXIT.diverged;
   return notReplayed === null ? EXIT.released : EXIT.inconclusive;
 }
+
+/** Not intact outweighs the rest, because what diverges there may be the damage; least of all is what is not known. */
+const WORST_FIRST: readonly number[] = [EXIT.recordNotIntact, EXIT.diverged, EXIT.inconclusive];
+
+/** The exit code of several audits together. */
+export const worseOf = (one: number, other: number): number =>
+  WORST_FIRST.find((exit) => exit === one || exit === other) ?? EXIT.released;

@@ -9,7 +9,7 @@ import { SOFTWARE } from '../host/version.js';
 import { type Verifier, verifierWith } from '../journal/keys.js';
 import { Collector } from '../report/collect.js';
 import { reportOf } from '../report/report.js';
-import { auditFile, exitOfAudit } from './audit-file.js';
+import { auditFile, exitOfAudit, worseOf } from './audit-file.js';
 import { tellAudit } from './audit-tell.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
 import { count } from './numbers.js';
@@ -62,9 +62,7 @@ async function audit(files: readonly string[], options: Options): Promise<void> 
     else tellAudit(file, printable(result), options.events);
     if (!options.json && options.report !== undefined) say(`\nreport        ${options.report}`);
     if (!options.json && files.length > 1) say();
-    // Not intact outweighs the rest: what diverges there may be the damage.
-    const exit = exitOfAudit(result);
-    worst = worst === 0 || exit === 5 ? exit || worst : worst;
+    worst = worseOf(worst, exitOfAudit(result));
   }
   process.exitCode = worst;
 }

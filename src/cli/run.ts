@@ -1,6 +1,7 @@
 /** `loopwarden run`: a real session over serial ports. */
 import { userInfo } from 'node:os';
 import type { Command } from 'commander';
+import { wishOf } from '../checks/check.js';
 import { realClock } from '../host/clock.js';
 import { diagnosticsTo, quiet } from '../host/diagnostics.js';
 import { InputError } from '../host/input-error.js';
@@ -88,12 +89,10 @@ async function run(options: Options): Promise<void> {
     headFile: options.headFile,
     order: 'start',
     diagnostics: options.log === undefined ? quiet : diagnosticsTo(options.log),
-    wish: {
-      targetSoc: options.targetSoc ?? (noEnergy ? loaded.rig.battery.ceilingSoc : Number.NaN),
-      targetEnergyKwh: options.targetEnergyKwh ?? Number.NaN,
-      maxS: options.maxS ?? Number.POSITIVE_INFINITY,
-      maxCurrentA: options.maxCurrentA ?? Number.POSITIVE_INFINITY,
-    },
+    wish: wishOf({
+      ...options,
+      targetSoc: options.targetSoc ?? (noEnergy ? loaded.rig.battery.ceilingSoc : undefined),
+    }),
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);
     },

@@ -105,7 +105,7 @@ function isHeader(body: unknown): body is JournalHeader {
 }
 
 /** Follows the records as far as the table needs. */
-export class Findings {
+export class Outline {
   header: JournalHeader | null = null;
   first: JournalRecord | null = null;
   headers = 0;
@@ -131,7 +131,7 @@ export class Findings {
 }
 
 /** The first row that fits, the worst first. */
-export function rowOf(chain: Chain, reader: RecordReader, found: Findings): RecoveryRow {
+export function rowOf(chain: Chain, reader: RecordReader, found: Outline): RecoveryRow {
   const { faults } = reader;
   const has = (...kinds: (typeof faults)[number]['kind'][]): boolean =>
     faults.some((f) => kinds.includes(f.kind));

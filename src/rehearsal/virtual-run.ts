@@ -10,7 +10,7 @@ import type { TruthRecorder, TruthSummary } from '../../simulators/truth.js';
 import { VirtualClock } from '../../simulators/virtual-clock.js';
 import { VirtualStore } from '../../simulators/virtual-store.js';
 import { World } from '../../simulators/world.js';
-import type { Wish } from '../checks/check.js';
+import { wishOf } from '../checks/check.js';
 import type { Clock } from '../host/clock.js';
 import type { SmallFiles } from '../host/durable-file.js';
 import type { JournalStore } from '../host/journal-store.js';
@@ -60,15 +60,6 @@ export interface VirtualRun {
   readonly bench: World;
   /** Last seal of the journal. */
   readonly head: string;
-}
-
-export function wishOf(wish: Scenario['wish']): Wish {
-  return {
-    targetSoc: wish.targetSoc ?? Number.NaN,
-    targetEnergyKwh: wish.targetEnergyKwh ?? Number.NaN,
-    maxS: wish.maxS ?? Number.POSITIVE_INFINITY,
-    maxCurrentA: wish.maxCurrentA ?? Number.POSITIVE_INFINITY,
-  };
 }
 
 function personOrder({ order, currentA }: Scenario['orders'][number], by: string): PersonOrder {

@@ -3,6 +3,7 @@ import { readFileSync, statSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { addAudit } from '../../src/cli/audit.js';
+import { worseOf } from '../../src/cli/audit-file.js';
 import { runHere } from './in-process.js';
 import { endAll, loopwarden, ROOT, temporaryFolder } from './process.js';
 
@@ -108,6 +109,20 @@ describe('audit', () => {
     expect(stderr).toBe('');
     expect(JSON.parse(stdout)).toMatchObject({ row, diverged: null });
     expect(code).toBe(5);
+  });
+});
+
+describe('several audits', () => {
+  it('exit by the worst of them, whichever comes first', () => {
+    for (const [a, b, worst] of [
+      [0, 8, 8],
+      [8, 6, 6],
+      [6, 5, 5],
+      [0, 0, 0],
+    ] as const) {
+      expect(worseOf(a, b)).toBe(worst);
+      expect(worseOf(b, a)).toBe(worst);
+    }
   });
 });
 

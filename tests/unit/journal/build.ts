@@ -3,7 +3,7 @@ import { Chain } from '../../../src/journal/chain.js';
 import { JOURNAL_FORMAT, JOURNAL_VERSION } from '../../../src/journal/format.js';
 import type { Verifier } from '../../../src/journal/keys.js';
 import { RecordReader } from '../../../src/journal/reader.js';
-import { Findings, type RecoveryRow, rowOf } from '../../../src/journal/recovery.js';
+import { Outline, type RecoveryRow, rowOf } from '../../../src/journal/recovery.js';
 import { JournalWriter, type Sealer } from '../../../src/journal/writer.js';
 
 export const header = {
@@ -57,7 +57,7 @@ export function examine(
 ): Seen {
   const bytes = Buffer.from(text);
   const chain = new Chain(verifier, head);
-  const found = new Findings();
+  const found = new Outline();
   const reader = new RecordReader((record) => found.take(record));
   for (let at = 0; at < bytes.length; at += pieceBytes) {
     chain.feed(bytes.subarray(at, at + pieceBytes));
