@@ -5,13 +5,12 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { Audit, type AuditResult } from '../../src/audit/audit.js';
-import { filesInMemory } from '../../src/host/durable-file.js';
 import { SOFTWARE } from '../../src/host/version.js';
 import { newKeyPair, signingWith, type Verifier, verifierWith } from '../../src/journal/keys.js';
 import { hashOnly } from '../../src/journal/writer.js';
-import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import { examine, linesOf, resealed } from '../unit/journal/build.js';
+import { recorded } from '../unit/journal/recorded.js';
 import { type Evidence, TAMPERINGS } from './journal-tampering.js';
 
 const COUNT = Number(process.env.TAMPERINGS ?? 200);
@@ -22,24 +21,12 @@ let evidence: Evidence;
 let unsigned: Evidence;
 
 async function journal(seed: number, pem: string | null): Promise<string> {
-  let text = '';
-  await runVirtual({
+  const { text } = await recorded({
     loaded: loadRig('depot-cable'),
     scenario: {
       seed,
-      start: {},
       wish: { targetEnergyKwh: 0.02 },
       inject: [{ fault: 'loop-open', phase: 'ramping', afterS: 1 }],
-      orders: [],
-    } as never,
-    stateDir: 'memory',
-    latchFiles: filesInMemory(),
-    journalPath: 'journal',
-    sink: {
-      append: (more) => {
-        text += more;
-      },
-      close: async () => {},
     },
     ...(pem === null ? {} : { signing: signingWith(pem, 'key') }),
   });

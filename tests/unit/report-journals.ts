@@ -3,30 +3,15 @@ import { Audit, type AuditResult } from '../../src/audit/audit.js';
 import { exitOfAudit } from '../../src/cli/audit-file.js';
 import { NOTICE_LINES } from '../../src/cli/notice.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
-import { withTemporaryFolder } from '../../src/host/durable-file.js';
 import { SOFTWARE } from '../../src/host/version.js';
-import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { type Collected, Collector } from '../../src/report/collect.js';
 import { reportOf } from '../../src/report/report.js';
 import { loadRig } from '../../src/rig/load.js';
+import { recorded } from './journal/recorded.js';
 
 export async function journalOf(name: string): Promise<string> {
   const scenario = loadScenario(name);
-  let text = '';
-  await withTemporaryFolder((folder) =>
-    runVirtual({
-      loaded: loadRig(scenario.rig),
-      scenario,
-      stateDir: folder,
-      journalPath: 'journal',
-      sink: {
-        append: (more) => {
-          text += more;
-        },
-        close: async () => {},
-      },
-    }),
-  );
+  const { text } = await recorded({ loaded: loadRig(scenario.rig), scenario });
   return text;
 }
 

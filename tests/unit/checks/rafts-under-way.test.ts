@@ -3,16 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { rafts } from '../../../src/checks/rafts.js';
 import type { Phase } from '../../../src/rig/roles.js';
 import { Run, Scene } from './build.js';
+import { joining } from './joining.js';
 import { feed, feedMany } from './spoil.js';
-
-/** Train closed, nobody on its bus. */
-function joining(...packV: number[]) {
-  const scene = new Scene().charging(0, 'joining-train');
-  scene.ordered.raftJoined = scene.rafts.map(() => false);
-  for (const [i, r] of scene.rafts.entries()) Object.assign(r, { joined: 0, packV: packV[i] ?? 720 });
-  scene.train.trainV = 0;
-  return new Run(rafts, scene);
-}
 
 describe('settling', () => {
   /** Three on the bus, the second too far away. */

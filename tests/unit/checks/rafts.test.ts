@@ -3,15 +3,9 @@ import { describe, expect, it } from 'vitest';
 import { joiningA, rafts } from '../../../src/checks/rafts.js';
 import type { Phase } from '../../../src/rig/roles.js';
 import { depot, generatorYard, Run, Scene } from './build.js';
+import { joining } from './joining.js';
 import { feed } from './spoil.js';
 
-function joining(...packV: number[]) {
-  const scene = new Scene().charging(0, 'joining-train');
-  scene.ordered.raftJoined = scene.rafts.map(() => false);
-  for (const [i, r] of scene.rafts.entries()) Object.assign(r, { joined: 0, packV: packV[i] ?? 720 });
-  scene.train.trainV = 0;
-  return new Run(rafts, scene);
-}
 /** Carries out what the check offers, as a train would. */
 function joinAll(run: Run<unknown>, reports: number): number[] {
   const order: number[] = [];

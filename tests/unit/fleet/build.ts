@@ -1,11 +1,11 @@
 /** Journals of real sessions in virtual time, given wall times of their own and sealed anew: a fleet over weeks. */
+import type { FaultName } from '../../../simulators/faults.js';
 import { VIRTUAL_EPOCH_MS } from '../../../simulators/virtual-clock.js';
-import { filesInMemory } from '../../../src/host/durable-file.js';
 import { hashOnly } from '../../../src/journal/writer.js';
-import { runVirtual } from '../../../src/rehearsal/virtual-run.js';
 import { variant } from '../../../src/storm/rigs.js';
 import type { Outcome } from '../../../src/supervisor/outcome.js';
 import { linesOf, resealed } from '../journal/build.js';
+import { recorded } from '../journal/recorded.js';
 
 export interface Made {
   readonly text: string;
@@ -20,7 +20,7 @@ export interface Wanted {
   /** Name in the header. */
   readonly rig: string;
   readonly wallMs: number;
-  readonly fault?: string;
+  readonly fault?: FaultName;
   /** A latch that stands: the session is refused. */
   readonly latched?: boolean;
 }
@@ -34,24 +34,13 @@ export async function madeJournal({
   fault,
   latched,
 }: Wanted): Promise<Made> {
-  let text = '';
-  const { outcome } = await runVirtual({
+  const { text, outcome } = await recorded({
     loaded: variant(base, set),
     scenario: {
       seed,
       start: latched ? { latched } : {},
       wish: { targetEnergyKwh: 0.01 },
       inject: fault === undefined ? [] : [{ fault, phase: 'ramping', afterS: 1 }],
-      orders: [],
-    } as never,
-    stateDir: 'memory',
-    latchFiles: filesInMemory(),
-    journalPath: 'journal',
-    sink: {
-      append: (more) => {
-        text += more;
-      },
-      close: async () => {},
     },
   });
   return { text: at(text, wallMs, rig), outcome };
