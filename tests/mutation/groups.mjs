@@ -49,7 +49,7 @@ export function groups() {
     .map((name) => ({
       name,
       mutate: [`${CHECKS}/${name}.ts`],
-      tests: [...new Set([...(TESTED_BY[name] ?? [name]), CATALOGUE])].map(testFile).filter(existsSync),
+      tests: [...new Set([...(TESTED_BY[name] ?? [name]), CATALOGUE])].map(testFile),
     }));
   const first = MODEL_FIRST.map((name) => `${MODEL}/${name}.test.ts`);
   const others = readdirSync(MODEL)
@@ -57,5 +57,11 @@ export function groups() {
     .map((file) => `${MODEL}/${file}`)
     .filter((file) => !first.includes(file));
   const machines = { name: 'machines', mutate: ['machines/*.ts'], tests: [...first, ...others] };
-  return [machines, ...checks];
+  const all = [machines, ...checks];
+  const missing = all.flatMap(({ name, tests }) =>
+    tests.filter((file) => !existsSync(file)).map((file) => `${name}: there is no ${file}`),
+  );
+  // Dropped in silence, a check would be measured against the tests of all checks alone.
+  if (missing.length > 0) throw new Error(`tests/mutation/groups.mjs: ${missing.join('; ')}`);
+  return all;
 }

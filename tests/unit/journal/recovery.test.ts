@@ -144,7 +144,7 @@ describe('what is kept beside a journal', () => {
 });
 
 describe('the seal', () => {
-  it('is SHA-256 as the format says, computed here by hand and by the shell line of its document', () => {
+  it('is SHA-256 as the format says, computed here by hand', () => {
     const [seal = 0] = seals;
     const line = lines[seal] as string;
     const opening = `${line.split('"hash":"', 1)[0]}"hash":"`;
