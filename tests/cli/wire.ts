@@ -81,3 +81,6 @@ export const madeSafe = ({ device, meter, contactor }: ReportedRoles): boolean =
   Math.abs(meter?.currentA ?? Number.NaN) < 1 &&
   contactor?.closedP === 0 &&
   contactor.closedN === 0;
+/** The device has come to the end of its make-safe sequence. */
+export const bleedersOff = ({ device, bleeder }: ReportedRoles): boolean =>
+  device.madeSafe === 1 && bleeder?.outputOn === 0 && bleeder.plugOn === 0;

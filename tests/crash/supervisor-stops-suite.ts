@@ -4,7 +4,7 @@ import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { type Ended, loopwarden, objectOf, outcomeOf, temporaryFolder } from '../cli/process.js';
 import { PATIENT } from '../cli/rigs.js';
-import { madeSafe, openWire, type Wire } from '../cli/wire.js';
+import { bleedersOff, madeSafe, openWire, type Wire } from '../cli/wire.js';
 import { ofKind, readJournal } from './read-journal.js';
 
 const LONG_MS = 150_000;
@@ -71,6 +71,8 @@ export function supervisorStops(): void {
         ...['acknowledge', '--rig', wire.rig, '--by', 'tester', '--state', state],
       ]);
       expect(onDisk).toMatchObject({ code: 4, stdout: expect.stringMatching(/never recorded its end/) });
+      // The refused start had the device make safe once more; its latch is cleared only behind the end of that.
+      await wire.reports('the bleeders off again', bleedersOff, SAFE_WITHIN_S);
       const cleared = await acknowledge(wire, state);
       expect(objectOf<object>(cleared)).toMatchObject({ acknowledged: true, refusals: [] });
       expect(cleared.code).toBe(0);
