@@ -229,3 +229,10 @@ export interface Check<S> {
 export function isFresh<R extends Role>(seen: Seen<R> | null, deadlineMs: number): seen is Seen<R> {
   return seen !== null && seen.ageMs <= deadlineMs;
 }
+
+/**
+ * False while the newest sample came in before the devices were last told to make safe: what a pole or a side was
+ * before that order says nothing about what it is after it.
+ */
+export const isAfterMakeSafe = ({ ageMs }: Pick<Seen<Role>, 'ageMs'>, { ordered }: Observation): boolean =>
+  ageMs < ordered.sinceMs.makeSafe;

@@ -11,7 +11,15 @@
 import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
+import {
+  type Check,
+  type Finding,
+  isAfterMakeSafe,
+  isFresh,
+  type Observation,
+  type Proof,
+  type Seen,
+} from './check.js';
 import { state, stateWatch } from './finding.js';
 import { partedV } from './tolerance.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
@@ -174,7 +182,7 @@ export const polesOpen: Check<PolesOpenState> = {
       Number.isNaN(askedMs(seen, 'N', N.ever, N.orderedOpen));
     const plugV = seen.meter?.isNew ? seen.meter.value.plugV : Number.NaN;
     const plugBeforeV = nothingAsked && !Number.isNaN(plugV) ? plugV : before.plugBeforeV;
-    const fresh = isFresh(contactor, rig.link.fastReadingMs);
+    const fresh = isFresh(contactor, rig.link.fastReadingMs) && isAfterMakeSafe(contactor, seen);
     const findings: Finding[] = [];
     const proofs: Proof[] = [];
     for (const [pole, s, proof] of [

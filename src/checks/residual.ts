@@ -4,7 +4,7 @@
  */
 import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation, type Proof } from './check.js';
+import { type Check, type Finding, isAfterMakeSafe, isFresh, type Observation, type Proof } from './check.js';
 import { followSide, isDead, type SideSample, type SideState, UNSEEN, unproven } from './decay.js';
 import { type Against, state } from './finding.js';
 import { perRig } from './per-rig.js';
@@ -202,7 +202,7 @@ export const residual: Check<ResidualState> = {
     const findings: Finding[] = [];
     if (oughtToBleed(seen, 'output')) findings.push(...statements(output, 'output', seen, rig));
     if (oughtToBleed(seen, 'plug')) findings.push(...statements(plug, 'plug', seen, rig));
-    const fresh = isFresh(seen.meter, rig.link.fastReadingMs);
+    const fresh = isFresh(seen.meter, rig.link.fastReadingMs) && isAfterMakeSafe(seen.meter, seen);
     const proofs: Proof[] = [];
     if (fresh && isDead(output.side) && !output.late && !converterFeeds(seen, rig))
       proofs.push('output-dead');

@@ -4,7 +4,15 @@
  */
 import { MAKE_SAFE } from '../rig/make-safe.js';
 import type { Rig } from '../rig/schema.js';
-import { type Check, type Finding, isFresh, type Observation, type Proof, type Seen } from './check.js';
+import {
+  type Check,
+  type Finding,
+  isAfterMakeSafe,
+  isFresh,
+  type Observation,
+  type Proof,
+  type Seen,
+} from './check.js';
 import { state, stateWatch } from './finding.js';
 import { afterTrip, inSession } from './phases.js';
 import { CALM, ripe, type Watch, watch } from './watch.js';
@@ -190,5 +198,5 @@ function standing(
   // Never asked closed: its auxiliaries at rest are the proof, as for the charger's poles. Proven open and yet back
   // on the train's volts: nothing is open while that is so.
   const opened = s.ever ? s.proven && !ripe(s.hangsOn, SAMPLES) && !hangsByOne(train, seen, rig) : true;
-  return isOpen && opened ? ['train-open'] : [];
+  return isOpen && opened && isAfterMakeSafe(train, seen) ? ['train-open'] : [];
 }

@@ -1,6 +1,6 @@
 /** What every check asks of a reading before it lets it prove anything. */
 import { expect, it } from 'vitest';
-import { isFresh, NO_WISH, type Seen } from '../../../src/checks/check.js';
+import { isAfterMakeSafe, isFresh, NO_WISH, type Seen } from '../../../src/checks/check.js';
 import { Scene } from './build.js';
 
 const aged = (ageMs: number): Seen<'meter'> => ({
@@ -26,4 +26,16 @@ it('wishes for nothing: no aim, no end, no bound', () => {
     ...{ targetSoc: Number.NaN, targetEnergyKwh: Number.NaN },
     ...{ maxS: Number.POSITIVE_INFINITY, maxCurrentA: Number.POSITIVE_INFINITY },
   });
+});
+it.each([
+  [0, 50, true],
+  [49.9, 50, true],
+  [50, 50, false],
+  [200, 50, false],
+  [200, Number.POSITIVE_INFINITY, true],
+  [Number.NaN, 50, false],
+])('a sample %s ms old, make-safe ordered %s ms ago, is from after it: %s', (ageMs, sinceMs, after) => {
+  const seen = new Scene().report();
+  const ordered = { ...seen.ordered, sinceMs: { ...seen.ordered.sinceMs, makeSafe: sinceMs } };
+  expect(isAfterMakeSafe(aged(ageMs), { ...seen, ordered })).toBe(after);
 });

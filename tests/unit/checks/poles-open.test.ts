@@ -277,3 +277,13 @@ describe('making safe', () => {
     expect(run.reports(4).failing).toEqual(['pole-welded/P', 'pole-welded/N']);
   });
 });
+
+it('is not proven open after make-safe by an auxiliary read before it: it may have closed since', () => {
+  const run = new Run(polesOpen, new Scene().enter('securing')).reports(4);
+  expect(run.proofs).toEqual(['open-p', 'open-n']);
+  run.scene.enter('making-safe').order('makeSafe');
+  for (const role of ['contactor'] as const) run.scene.frozen.add(role);
+  expect(run.reports(1).proofs).toEqual([]);
+  run.scene.frozen.clear();
+  expect(run.reports(1).proofs).toEqual(['open-p', 'open-n']);
+});

@@ -374,3 +374,13 @@ it('follows the decay by the device’s clock: reports held up on the way change
   expect(run.failing).toEqual([]);
   expect(run.proofs).toEqual(['plug-dead']);
 });
+
+it('is not proven dead after make-safe by volts read before it', () => {
+  const run = new Run(residual, new Scene().enter('securing')).reports(4);
+  expect(run.proofs).toEqual(['output-dead', 'plug-dead']);
+  run.scene.enter('making-safe').order('makeSafe');
+  for (const role of ['meter'] as const) run.scene.frozen.add(role);
+  expect(run.reports(1).proofs).toEqual([]);
+  run.scene.frozen.clear();
+  expect(run.reports(1).proofs).toEqual(['output-dead', 'plug-dead']);
+});

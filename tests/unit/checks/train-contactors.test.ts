@@ -336,3 +336,13 @@ it('speaks from the start of a session to its end, and forgets everything elsewh
   scene.missing.add('train');
   expect(run.reports(1).last).toEqual({ state: trainContactors.initial(depot), findings: [] });
 });
+
+it('is not proven open after make-safe by auxiliaries read before it', () => {
+  const run = new Run(trainContactors, new Scene().enter('securing')).reports(4);
+  expect(run.proofs).toEqual(['train-open']);
+  run.scene.enter('making-safe').order('makeSafe');
+  for (const role of ['train'] as const) run.scene.frozen.add(role);
+  expect(run.reports(1).proofs).toEqual([]);
+  run.scene.frozen.clear();
+  expect(run.reports(1).proofs).toEqual(['train-open']);
+});
