@@ -13,16 +13,19 @@ const VOLTS = [
   'plugNegativeV',
 ] as const;
 
+const CONTACTS = ['poleP', 'poleN', 'polePre'] as const;
+
 export const I5: Invariant = {
   id: 'I5',
   onJournal:
     'when unlock leaves, proven-dead was given since the last energising order (where a session was started at all) and no trip stands, every charger and train auxiliary reads open, and output and plug read below 60 V pole to pole and each pole to chassis with the voltmeter’s error added',
   onTruth:
-    'in `released` with the lock open both charger poles are open and the plug is below 60 V pole to pole and to chassis; at the end no seated plug is free above it',
+    'in `released` with the lock open both charger poles are open and the plug is below 60 V pole to pole and to chassis; at the end no seated plug is free above it that was held before, or that a charger contactor closed on',
   watch: ({ picture, broken, faults }) => {
     let last: { readonly free: boolean; readonly volts: number; readonly tMs: number } | null = null;
     let freed = false;
     let wasSafe = false;
+    let wasOurs = false;
     return {
       entry(e) {
         if (!e.sent.some((o) => o.name === 'unlock')) return;
@@ -47,6 +50,8 @@ export const I5: Invariant = {
       row(row) {
         const volts = plugV(row);
         const free = row.get('locked') === 0;
+        // A lock that would not take hold leaves the plug as free as it was found, and a live train is refused.
+        wasOurs ||= !free || CONTACTS.some((contact) => row.get(contact) === 1);
         const lacks = lacking({
           'P open': row.get('poleP') === 0,
           'N open': row.get('poleN') === 0,
@@ -63,7 +68,7 @@ export const I5: Invariant = {
       },
       end() {
         // A lock that let go by itself was not opened by anybody.
-        if (last?.free && !(last.volts <= SAFE_V) && picture.started && !faults.has('latch-slips'))
+        if (last?.free && wasOurs && !(last.volts <= SAFE_V) && !faults.has('latch-slips'))
           broken('truth', `the plug is free at ${last.volts.toFixed(0)} V`, last.tMs);
       },
     };
