@@ -55,6 +55,8 @@ export class Converter {
   tripped = false;
   /** Percent of the set-point, armed for the end of the ramp; NaN when healthy. */
   overshootPercent = Number.NaN;
+  /** Percent of the set-point in force that it does not deliver. */
+  shortPercent = 0;
   #overshootSinceMs = Number.NaN;
   #risingAPerS = 0;
   #jumpHoldMs = 0;
@@ -111,7 +113,7 @@ export class Converter {
   step(nowMs: number, outputV: number, openV: number, liftOhm: number, supplied: boolean): number {
     this.#wasSupplied = supplied;
     this.#slew(nowMs);
-    let wantedA = this.referenceA;
+    let wantedA = this.referenceA * (1 - this.shortPercent / 100);
     if (!Number.isNaN(this.overshootPercent)) wantedA += this.#overshootA(nowMs);
     const powered = (supplied || (this.stuck && this.#linkJ > 0)) && !this.failed && !this.tripped;
     if (!powered) wantedA = 0;

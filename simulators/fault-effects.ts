@@ -154,6 +154,9 @@ export const EFFECTS: Record<FaultName, Effect> = {
     tools.parts.converter.jump(due.magnitude, tools.nowMs());
     return nothing;
   },
+  'converter-falls-short': flag((t, on, due) => {
+    t.parts.converter.shortPercent = on ? Math.min(100, due.magnitude) : 0;
+  }),
   'converter-wont-stop': flag((t, on) => {
     t.parts.converter.stuck = on;
   }),

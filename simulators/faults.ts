@@ -40,6 +40,7 @@ export const FAULTS = {
   // converter
   'converter-overshoots': fault('percent', 8, 'current passes the set-point at the end of the ramp by this'),
   'converter-steps': fault('A', 30, 'the set-point in force jumps by this'),
+  'converter-falls-short': fault('percent', 20, 'delivers this much less than the set-point in force'),
   'converter-wont-stop': fault('', 1, 'goes on at the present current whatever it is told; says delivering'),
   'converter-faulted': fault('', 1, 'the converter blocks and reports a fault'),
   'current-reverses': fault('ohm', 25, 'failed rectifier: the pack feeds back through this resistance'),

@@ -52,6 +52,8 @@ const SPREAD: Readonly<Record<string, number>> = {
   'supply.slopeKwPerS': 2,
   'supply.maxPowerW': 1.5,
   'pilot.coreOhm': 1.5,
+  'connection.contact.thermalResistanceKPerW': 3,
+  'connection.contact.thermalTimeConstantS': 6,
   'isolation.network.chargerOhm': 3,
   'bleeder.outputOhm': 1.3,
   'contactors.closeMs': 1.3,
@@ -82,14 +84,15 @@ export function drawCase(stormSeed: number, index: number): StormCase {
   const random = new SeededRandom(stormSeed).fork(`session ${index}`);
   const base = pick(random, BASES);
   const { rig } = shipped(base);
+  const first = pick(random, FIRSTS);
   return {
     base,
     set: drawSet(random.fork('rig'), base, rig),
-    first: pick(random, FIRSTS),
+    first,
     seed: random.uint32(),
-    start: drawStart(random.fork('start'), rig),
+    start: drawStart(random.fork('start'), rig, first),
     wish: drawWish(random.fork('wish')),
-    inject: times(pick(random, FAULT_COUNTS), (k) => drawFault(random.fork(`fault ${k}`), rig)),
+    inject: drawFaults(random, rig, first),
     orders: times(pick(random, ORDER_COUNTS), (k) => drawOrder(random.fork(`order ${k}`))),
   };
 }
@@ -127,7 +130,7 @@ function drawSet(random: SeededRandom, base: string, rig: Rig): Record<string, n
   return set;
 }
 
-function drawStart(random: SeededRandom, rig: Rig): Scenario['start'] {
+function drawStart(random: SeededRandom, rig: Rig, first: StormCase['first']): Scenario['start'] {
   const start: Scenario['start'] = {
     soc: round(random.between(0.3, 0.92)),
     cellC: round(chance(random, 0.8) ? random.between(12, 32) : random.between(-12, 48)),
@@ -140,7 +143,7 @@ function drawStart(random: SeededRandom, rig: Rig): Scenario['start'] {
     }));
   if (chance(random, 0.02)) start.latched = true;
   if (chance(random, 0.1)) start.generatorRunning = true;
-  if (chance(random, 0.1)) start.plugLocked = true;
+  if (chance(random, first === 'free-plug' ? 0.6 : 0.1)) start.plugLocked = true;
   return start;
 }
 
@@ -152,6 +155,14 @@ function drawWish(random: SeededRandom): Scenario['wish'] {
   return wish;
 }
 
+/** Whoever frees a plug meets a bolt that will not move more often than chance among all faults would have it. */
+function drawFaults(random: SeededRandom, rig: Rig, first: StormCase['first']): Injection[] {
+  const drawn = times(pick(random, FAULT_COUNTS), (k) => drawFault(random.fork(`fault ${k}`), rig));
+  if (first === 'free-plug' && drawn.length > 0 && chance(random, 0.15))
+    drawn[0] = { fault: 'latch-stuck', phase: 'start', afterS: 0 };
+  return drawn;
+}
+
 function drawFault(random: SeededRandom, rig: Rig): Injection {
   const fault = oneOf(random, FAULT_NAMES);
   const definition: FaultDefinition = FAULTS[fault];
@@ -160,7 +171,9 @@ function drawFault(random: SeededRandom, rig: Rig): Injection {
   return {
     fault,
     phase,
-    afterS: round(random.between(0, chance(random, 0.7) ? 0.6 : 4)),
+    // Half of those from the start are there before anything is said.
+    afterS:
+      phase === 'start' && chance(random, 0.5) ? 0 : round(random.between(0, chance(random, 0.7) ? 0.6 : 4)),
     ...(definition.unit === '' ? {} : { magnitude: round(definition.magnitude * factor(random, 2.5)) }),
     ...(part === undefined ? {} : { part }),
     ...(chance(random, 0.3) ? { durationS: round(random.between(0.05, 3)) } : {}),

@@ -122,6 +122,16 @@ describe('contactors', () => {
   });
 });
 
+test('a converter that falls short delivers less than the set-point it says is in force', () => {
+  const bench = new Bench({ inject: [{ fault: 'converter-falls-short', phase: 'start', magnitude: 20 }] });
+  bench.chargeAt(100);
+  bench.go(500);
+  const { appliedSetpointA, outputA } = bench.world.read('converter');
+  expect(appliedSetpointA).toBeGreaterThan(95);
+  expect(outputA / appliedSetpointA).toBeGreaterThan(0.78);
+  expect(outputA / appliedSetpointA).toBeLessThan(0.82);
+});
+
 describe('sensors', () => {
   test('a frozen role keeps counter and values', () => {
     const bench = new Bench();
