@@ -16,7 +16,9 @@ const MOST_FAULTS = 1000;
 /** A record longer than this was not written by this program. */
 export const MAX_LINE_BYTES = 4 << 20;
 const SEAL =
-  /^(\{"n":(\d+),"t":\d+,"k":"seal","b":\{"hash":")([0-9a-f]{64})"(?:,"sig":"([A-Za-z0-9+/]{86}==)")?\}\}\n$/;
+  /^\{"n":\d+,"t":\d+,"k":"seal","b":\{"hash":"[0-9a-f]{64}"(?:,"sig":"([A-Za-z0-9+/]{86}==)")?\}\}\n$/;
+const NUMBER = /^\{"n":(\d+)/;
+const HASH_CHARS = 64;
 
 export interface SealFault {
   /** Number of the record that is the seal; −1 where a line is too long to be one. */
@@ -70,10 +72,12 @@ export class Chain {
     while (at >= 0 && at < end) {
       const start = data.lastIndexOf(NEWLINE, at) + 1;
       const stop = data.indexOf(NEWLINE, at) + 1;
-      const match = SEAL.exec(data.toString('latin1', start, stop));
-      if (match !== null) {
-        const hash = this.#hashOf(data.subarray(from, start + (match[1] as string).length));
-        this.#close(match, hash, this.#bytes + stop);
+      const opening = at + MARK.length;
+      const line = data.toString('latin1', start, stop);
+      const sig = SEAL.exec(line);
+      if (sig !== null) {
+        const written = line.slice(opening - start, opening - start + HASH_CHARS);
+        this.#close(line, written, sig[1], this.#hashOf(data, from, opening), this.#bytes + stop);
         from = start;
       }
       at = data.indexOf(MARK, stop);
@@ -98,34 +102,38 @@ export class Chain {
     if (this.faults.length < MOST_FAULTS) this.faults.push(fault);
   }
 
+  #faulty(line: string, kind: SealFault['kind']): void {
+    this.#fault({ n: Number(NUMBER.exec(line)?.[1]), atByte: this.sealedBytes, kind });
+  }
+
   #begun(): Hash {
     this.#hash ??= createHash('sha256').update(this.#seal, 'ascii');
     return this.#hash;
   }
 
-  #hashOf(rest: Buffer): string {
-    if (this.#hash === null && rest.length <= ONCE_BYTES) {
-      const length = this.#scratch.write(this.#seal, 'ascii');
-      rest.copy(this.#scratch, length);
-      return hashOnce('sha256', this.#scratch.subarray(0, length + rest.length), 'hex');
+  #hashOf(data: Buffer, from: number, to: number): string {
+    if (this.#hash === null && to - from <= ONCE_BYTES) {
+      const length = this.#scratch.write(this.#seal, 'latin1');
+      data.copy(this.#scratch, length, from, to);
+      return hashOnce('sha256', this.#scratch.subarray(0, length + to - from), 'hex');
     }
-    const hash = this.#begun().update(rest).digest('hex');
+    const hash = this.#begun().update(data.subarray(from, to)).digest('hex');
     this.#hash = null;
     return hash;
   }
 
-  #close([, , n = '', hash = '', sig]: RegExpExecArray, computed: string, endByte: number): void {
-    const atByte = this.sealedBytes;
-    const fault = (kind: SealFault['kind']): void => this.#fault({ n: Number(n), atByte, kind });
-    if (computed !== hash) fault('hash');
+  /** @param written the hash as the seal has it, @param computed as its block has it */
+  #close(line: string, written: string, sig: string | undefined, computed: string, endByte: number): void {
+    const { verifier } = this;
+    if (computed !== written) this.#faulty(line, 'hash');
     if (sig !== undefined) this.signatures++;
-    if (this.verifier !== null) {
-      if (sig === undefined) fault('unsigned');
-      else if (!this.verifier.holds(hash, sig)) fault('signature');
+    if (verifier !== null) {
+      if (sig === undefined) this.#faulty(line, 'unsigned');
+      else if (!verifier.holds(written, sig)) this.#faulty(line, 'signature');
     }
     this.seals++;
-    this.#seal = hash;
-    if (hash === this.wantedHead) this.#headMet = true;
+    this.#seal = written;
+    if (written === this.wantedHead) this.#headMet = true;
     this.sealedBytes = endByte;
   }
 }

@@ -19,7 +19,8 @@ const { runVirtual } = await load('src/rehearsal/virtual-run');
 const { variant } = await load('src/storm/rigs');
 
 const HOURS = Number(process.env.AUDIT_HOURS ?? 1);
-const REPEATS = 3;
+/** The first runs of a short journal are those of an engine that is still warming up. */
+const REPEATS = 8;
 const NEWLINE = 0x0a;
 const say = (line) => process.stdout.write(`${line}\n`);
 
