@@ -9,8 +9,6 @@ import type { Verifier } from './keys.js';
 /** In every seal; found ten times as fast as its kind, whose letters begin every record. */
 const MARK = Buffer.from('l","b":{"hash":"');
 const NEWLINE = 0x0a;
-/** Larger blocks are hashed as they come. */
-const ONCE_BYTES = 1 << 16;
 /** More than this tells nothing new. */
 const MOST_FAULTS = 1000;
 /** A record longer than this was not written by this program. */
@@ -30,8 +28,12 @@ export interface SealFault {
 export class Chain {
   /** Of a block that began in an earlier piece; null while the open block lies in the piece at hand. */
   #hash: Hash | null = null;
-  /** A previous seal with a block behind it: hashed at once, which costs half of what an object for each does. */
-  readonly #scratch = Buffer.allocUnsafe(FIRST_SEAL.length + ONCE_BYTES);
+  /**
+   * Our own copy of the rest and the piece at hand, with room for a hash in front: a block that lies in it whole is
+   * hashed at once with the previous seal written before it, over bytes that were hashed already. That costs half of
+   * what an object for each block does.
+   */
+  #work = Buffer.alloc(0);
   #seal = FIRST_SEAL;
   #rest: Buffer = Buffer.alloc(0);
   #bytes = 0;
@@ -65,31 +67,42 @@ export class Chain {
   }
 
   feed(piece: Buffer): void {
-    const data = this.#rest.length > 0 ? Buffer.concat([this.#rest, piece]) : piece;
-    const end = data.lastIndexOf(NEWLINE) + 1;
-    let from = 0;
-    let at = data.indexOf(MARK);
+    const data = this.#laidOut(piece);
+    const before = this.#bytes - HASH_CHARS;
+    const end = Math.max(HASH_CHARS, data.lastIndexOf(NEWLINE) + 1);
+    let from = HASH_CHARS;
+    let at = data.indexOf(MARK, from);
     while (at >= 0 && at < end) {
-      const start = data.lastIndexOf(NEWLINE, at) + 1;
+      const start = Math.max(HASH_CHARS, data.lastIndexOf(NEWLINE, at) + 1);
       const stop = data.indexOf(NEWLINE, at) + 1;
       const opening = at + MARK.length;
       const line = data.toString('latin1', start, stop);
       const sig = SEAL.exec(line);
       if (sig !== null) {
         const written = line.slice(opening - start, opening - start + HASH_CHARS);
-        this.#close(line, written, sig[1], this.#hashOf(data, from, opening), this.#bytes + stop);
+        this.#close(line, written, sig[1], this.#hashOf(data, from, opening), before + stop);
         from = start;
       }
       at = data.indexOf(MARK, stop);
     }
     if (from < end) this.#begun().update(data.subarray(from, end));
-    this.#bytes += end;
+    this.#bytes = before + end;
     this.#rest = Buffer.from(data.subarray(end));
     if (this.#rest.length > MAX_LINE_BYTES) {
       this.#fault({ n: -1, atByte: this.#bytes, kind: 'too-long' });
       this.#bytes += this.#rest.length;
       this.#rest = Buffer.alloc(0);
     }
+  }
+
+  /** What is left of the last piece and this one, behind room for a hash. */
+  #laidOut(piece: Buffer): Buffer {
+    const pieceAt = HASH_CHARS + this.#rest.length;
+    const length = pieceAt + piece.length;
+    if (this.#work.length < length) this.#work = Buffer.alloc(length + (1 << 16));
+    this.#rest.copy(this.#work, HASH_CHARS);
+    piece.copy(this.#work, pieceAt);
+    return this.#work.subarray(0, length);
   }
 
   /** A signature is asked for, and no seal has one. */
@@ -112,10 +125,9 @@ export class Chain {
   }
 
   #hashOf(data: Buffer, from: number, to: number): string {
-    if (this.#hash === null && to - from <= ONCE_BYTES) {
-      const length = this.#scratch.write(this.#seal, 'latin1');
-      data.copy(this.#scratch, length, from, to);
-      return hashOnce('sha256', this.#scratch.subarray(0, length + to - from), 'hex');
+    if (this.#hash === null) {
+      data.write(this.#seal, from - HASH_CHARS, 'latin1');
+      return hashOnce('sha256', data.subarray(from - HASH_CHARS, to), 'hex');
     }
     const hash = this.#begun().update(data.subarray(from, to)).digest('hex');
     this.#hash = null;
