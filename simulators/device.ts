@@ -296,11 +296,19 @@ export class Device {
 
   private report(): void {
     this.samples = (this.samples + 1) % COUNTER;
+    this.tellEvents();
     this.toSend.push({ verb: 'report', roles: this.readRoles() });
     const part = this.wave.next();
     if (part) this.toSend.push(part);
     // In steps, not from now: a late tick must not shift the phase for good.
     while (this.nextReportMs <= this.nowMs) this.nextReportMs += this.periodMs;
+  }
+
+  /** Tags of what the plant timed, before the report that shows it. */
+  private tellEvents(): void {
+    if (!this.sensors.serves('contactor')) return;
+    for (const { atMs, kind, value } of this.options.plant.takeEvents?.() ?? [])
+      this.toSend.push({ verb: 'tag', clockMs: atMs, kind, value });
   }
 
   private readRoles(): ReportedRoles {

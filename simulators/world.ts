@@ -2,15 +2,19 @@
  * The world a simulated device sits on: all parts coupled through one network, stepped at 1 ms; slow parts (cells,
  * heat, supply) every 10 ms. Everything is driven by orders, phases and time; the same seed gives the same run.
  */
+import { HARD_WIRED, type HardWiredRelay, type TagKind } from '../src/link/frames.js';
 import { NO_TROUBLE, type Trouble } from '../src/link/memory.js';
 import type { Order } from '../src/rig/orders.js';
 import type { Phase, ReadingOf, Role } from '../src/rig/roles.js';
 import type { Rig } from '../src/rig/schema.js';
+import { carryOut } from './carry-out.js';
+import type { Pole } from './contactor.js';
 import { EFFECTS, type EffectTools } from './fault-effects.js';
 import { type FaultEvent, FaultSchedule, type Injection } from './faults.js';
+import { HardWired, type RelayWeaknesses } from './hard-wired.js';
 import { Meters } from './meters.js';
 import { makeParts, type Parts, remakeLines } from './parts.js';
-import type { Plant } from './plant.js';
+import type { Plant, PlantEvent } from './plant.js';
 import type { Start } from './scenario.js';
 import { SeededRandom } from './seeded-random.js';
 import { Sensors } from './sensors.js';
@@ -23,6 +27,10 @@ const SLOW_S = SLOW_MS * STEP_S;
 const LEAKAGE_MS = 100;
 /** Cable and contacts warm in minutes. */
 const WARM_MS = 100;
+/** Orders that drive a coil of the hard-wired circuit. */
+const CLOSES: ReadonlySet<string> = new Set(['close-p', 'close-n', 'close-pre']);
+/** More than this between two reports tells nothing new. */
+const MOST_EVENTS = 64;
 
 export interface WorldOptions {
   readonly rig: Rig;
@@ -30,6 +38,12 @@ export interface WorldOptions {
   readonly start?: Start;
   readonly inject?: readonly Injection[];
   readonly truth?: TruthRecorder;
+  /** A bench that proves a charger: its hard-wired relays, and the inputs that time them. */
+  readonly proving?: Proving;
+}
+
+export interface Proving {
+  readonly relays: RelayWeaknesses;
 }
 
 /** Faults of the host, for the journal store. */
@@ -66,6 +80,8 @@ export class World implements Plant {
   #outputV = 0;
   readonly #meters: Meters;
   #squareSumA2 = 0;
+  readonly #hardWired: HardWired | null;
+  #events: PlantEvent[] = [];
   /** Earliest end of any movement under way. */
   #dueMs = Number.POSITIVE_INFINITY;
 
@@ -80,7 +96,14 @@ export class World implements Plant {
     this.#truthEveryMs = Math.max(1, Math.round(options.truth?.everyMs ?? 10));
     this.#setLines();
     const tools = this.#effectTools();
-    this.#schedule = new FaultSchedule(options.inject ?? [], (due) => EFFECTS[due.fault](tools, due));
+    this.#hardWired =
+      options.proving === undefined
+        ? null
+        : new HardWired(this.parts, options.proving.relays, (relay) => this.#openCoils(relay));
+    this.#schedule = new FaultSchedule(options.inject ?? [], (due) => {
+      this.#event('mark', 1);
+      return EFFECTS[due.fault](tools, due);
+    });
     this.#schedule.phaseSeen('start', 0);
     this.#schedule.run(0, this.#phase);
     this.#planDue();
@@ -140,89 +163,33 @@ export class World implements Plant {
     return summarise(this.parts, this.ledger, this.#nowMs);
   }
 
-  apply(order: Order): void {
-    this.#meters.close();
-    this.#carryOut(order);
+  takeEvents(): readonly PlantEvent[] {
+    const events = this.#events;
+    this.#events = [];
+    return events;
+  }
+
+  /** Timed only where a bench has the inputs for it. */
+  #event(kind: TagKind, value: number): void {
+    if (this.#hardWired !== null && this.#events.length < MOST_EVENTS)
+      this.#events.push({ atMs: this.#nowMs, kind, value });
+  }
+
+  /** The coil circuit is open: nothing holds a coil, and the converter is blocked. */
+  #openCoils(relay: HardWiredRelay): void {
+    const { poleP, poleN, polePre, converter, stand } = this.parts;
+    converter.tripped = true;
+    for (const pole of [poleP, poleN, polePre]) pole.drive(false, this.#nowMs);
+    stand.chainClosed = false;
+    this.#event('relay', HARD_WIRED[relay]);
     this.#planDue();
   }
 
-  #carryOut(order: Order): void {
-    const { converter, poleP, poleN, polePre, train, rafts, bleeders, stand, isolation, pilot, supply } =
-      this.parts;
-    const now = this.#nowMs;
-    switch (order.name) {
-      case 'enable-converter':
-        converter.enable(order.args.matchA, this.#outputV);
-        return;
-      case 'disable-converter':
-        converter.disable();
-        return;
-      case 'authority':
-        converter.setAuthority(order.args.ceilingA, order.args.slopeAPerS, order.args.lifeMs, now);
-        return;
-      case 'setpoint':
-        converter.setPoint(order.args.currentA, order.args.voltageV);
-        return;
-      case 'close-p':
-        poleP.drive(true, now);
-        return;
-      case 'open-p':
-        poleP.drive(false, now);
-        return;
-      case 'close-n':
-        poleN.drive(true, now);
-        return;
-      case 'open-n':
-        poleN.drive(false, now);
-        return;
-      case 'close-pre':
-        // A rig without pre-charge has no such coil.
-        if (this.rig.precharge !== undefined) polePre.drive(true, now);
-        return;
-      case 'open-pre':
-        polePre.drive(false, now);
-        return;
-      case 'close-train':
-        train.p.drive(true, now);
-        train.n.drive(true, now);
-        return;
-      case 'open-train':
-        train.p.drive(false, now);
-        train.n.drive(false, now);
-        return;
-      case 'join-raft':
-        rafts[order.args.raft - 1]?.order(true, now);
-        return;
-      case 'part-raft':
-        rafts[order.args.raft - 1]?.order(false, now);
-        return;
-      case 'bleed-output':
-        bleeders.switch('output', order.args.on !== 0);
-        return;
-      case 'bleed-plug':
-        bleeders.switch('plug', order.args.on !== 0);
-        return;
-      case 'lock':
-        stand.order(true, now);
-        return;
-      case 'unlock':
-        stand.order(false, now);
-        return;
-      case 'isolate':
-        isolation.connect(order.args.point, order.args.resistor);
-        return;
-      case 'pilot':
-        pilot?.change({ sourceOn: order.args.on !== 0 }, now);
-        return;
-      case 'trip-supply':
-        supply.trip(now);
-        return;
-      case 'make-safe':
-      case 'clear-latch':
-      case 'waveform':
-        // Sequences and answers of the firmware; nothing here moves by them alone.
-        return;
-    }
+  apply(order: Order): void {
+    this.#meters.close();
+    if (!(this.#hardWired?.opened && CLOSES.has(order.name)))
+      carryOut(order, this.parts, this.#outputV, this.#nowMs);
+    this.#planDue();
   }
 
   #step(): void {
@@ -249,6 +216,7 @@ export class World implements Plant {
     if (poleA < ledger.leastA) ledger.leastA = poleA;
     if (outputV > ledger.peakOutputV) ledger.peakOutputV = outputV;
     if (converter.referenceA > ledger.maxSetpointA) ledger.maxSetpointA = converter.referenceA;
+    this.#hardWired?.step(now);
     if (now % SLOW_MS === 0) this.#slowStep(now);
     if (this.#truth !== null && now % this.#truthEveryMs === 0) {
       truthRow(this.#row, this.parts, this.ledger, now, this.#phase);
@@ -276,8 +244,8 @@ export class World implements Plant {
   /** Ends all movements that are due. */
   #settle(now: number): void {
     const { poleP, poleN, polePre, train, rafts, stand, supply, circuit } = this.parts;
-    if (now >= poleP.dueMs && poleP.settle(now)) this.#setPole('p', poleP.closed);
-    if (now >= poleN.dueMs && poleN.settle(now)) this.#setPole('n', poleN.closed);
+    if (now >= poleP.dueMs) this.#settlePole('p', poleP, now);
+    if (now >= poleN.dueMs) this.#settlePole('n', poleN, now);
     if (now >= polePre.dueMs && polePre.settle(now)) circuit.setPre(polePre.closed);
     if (now >= train.p.dueMs && train.p.settle(now)) remakeLines(this.parts);
     if (now >= train.n.dueMs && train.n.settle(now)) remakeLines(this.parts);
@@ -287,6 +255,12 @@ export class World implements Plant {
     }
     if (now >= stand.latchDueMs) stand.settle(now);
     if (now >= supply.breakerDueMs) supply.settle(now);
+  }
+
+  #settlePole(name: 'p' | 'n', pole: Pole, now: number): void {
+    const { aux } = pole;
+    if (pole.settle(now)) this.#setPole(name, pole.closed);
+    if (aux && !pole.aux) this.#event(`parted-${name}`, 0);
   }
 
   /** Makes a pole follow in the network, and notes what current it broke. */

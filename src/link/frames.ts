@@ -143,12 +143,20 @@ export const TAG_KINDS = {
   'bleed-output': 'output bleeder: 1 switched on by make-safe, 0 switched off, side dead',
   'bleed-plug': 'plug bleeder: 1 switched on by make-safe, 0 switched off, side dead',
   'bleed-abort': 'a bleeder reached its time or energy limit; value: 1 output, 2 plug',
+  mark: 'the mark input, wired to whatever makes a fault, went on (1) or off (0)',
+  relay: 'a hard-wired relay opened the coil circuit; value: which, see HARD_WIRED',
+  'parted-p': 'the auxiliary of contactor P opened; value 0',
+  'parted-n': 'the auxiliary of contactor N opened; value 0',
 } as const;
 export type TagKind = keyof typeof TAG_KINDS;
 
 /** Why a device latched. */
 export const LATCH_CAUSE = { ordered: 1, watchdog: 2, 'new-session': 3, restart: 4 } as const;
 export type LatchCause = keyof typeof LATCH_CAUSE;
+
+/** Relays in the coil circuit that act by themselves; a device that sees their contacts tags which one opened. */
+export const HARD_WIRED = { 'stop-button': 1, pilot: 2, 'over-voltage': 3, 'over-temperature': 4 } as const;
+export type HardWiredRelay = keyof typeof HARD_WIRED;
 
 export type ToDevice = Hello | Feed | OrderFrame;
 export type ToSupervisor = Welcome | Report | AnswerFrame | Wave | Tag;
