@@ -39,6 +39,8 @@ export class Picture {
   tripMs: number | null = null;
   makeSafeMs: number | null = null;
   provenDead = false;
+  /** Codes that may stand this long before they act, ms: a hard-wired protection is being proven. */
+  observing: { readonly codes: readonly string[]; readonly forMs: number } = { codes: [], forMs: 0 };
   setpointA = 0;
   setpointMs: number | null = null;
   authority: { readonly ceilingA: number; readonly untilMs: number } = { ceilingA: 0, untilMs: 0 };
@@ -82,6 +84,7 @@ export class Picture {
   take(e: Entry): void {
     if (e.line?.verb === 'report') this.#report(e);
     else if (e.k === 'event') this.#event(e.b as string);
+    else if (e.k === 'setup') this.observing = e.b.observing ?? this.observing;
     else if (e.k === 'state') this.#state(e.b);
     else for (const order of e.sent) this.#sent(order, e.tMs);
   }

@@ -12,6 +12,7 @@ import { CHECKS } from '../checks/index.js';
 import type { JournalHeader, JournalRecord, RecordKind, SealBody } from '../journal/format.js';
 import { JournalWriter } from '../journal/writer.js';
 import type { Rig } from '../rig/schema.js';
+import type { Observing } from '../supervisor/observing.js';
 import { Session } from '../supervisor/session.js';
 import type { PersonOrder, SessionOutputs, SessionSetup } from '../supervisor/session-types.js';
 
@@ -268,7 +269,13 @@ export class Replay {
     };
   }
 
-  #newSession({ wish, latched, startFaults, owedAcknowledgement }: JournaledSetup): Session {
+  #newSession({
+    wish,
+    latched,
+    startFaults,
+    owedAcknowledgement,
+    observing = null,
+  }: JournaledSetup): Session {
     const { nonce, by } = this.#header as JournalHeader;
     const setup: SessionSetup = {
       rig: this.#rig as Rig,
@@ -278,6 +285,7 @@ export class Replay {
       latched,
       startFaults,
       owedAcknowledgement,
+      observing,
       checks: this.#checks,
     };
     const out: SessionOutputs = {
@@ -316,6 +324,8 @@ export class Replay {
 }
 
 type JournaledSetup = Pick<SessionSetup, 'latched' | 'startFaults' | 'owedAcknowledgement'> & {
+  /** Only in a session that proved a hard-wired protection. */
+  readonly observing?: Observing | null;
   /** Numbers that are none (no target, no bound) are null in JSON. */
   readonly wish: { readonly [K in keyof Wish]: number | null };
 };

@@ -9,7 +9,7 @@ import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { TruthRecorder, TruthSummary } from '../../simulators/truth.js';
 import { VirtualClock } from '../../simulators/virtual-clock.js';
 import { VirtualStore } from '../../simulators/virtual-store.js';
-import { World } from '../../simulators/world.js';
+import { type Proving, World } from '../../simulators/world.js';
 import { wishOf } from '../checks/check.js';
 import type { Clock } from '../host/clock.js';
 import type { SmallFiles } from '../host/durable-file.js';
@@ -20,6 +20,7 @@ import type { Signing } from '../journal/keys.js';
 import { LatchFile } from '../journal/latch.js';
 import type { Link } from '../link/link.js';
 import type { LoadedRig } from '../rig/load.js';
+import type { Observing } from '../supervisor/observing.js';
 import { exitCodeOf, type Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
 import type { PersonOrder, Progress, SessionSetup } from '../supervisor/session-types.js';
@@ -42,6 +43,9 @@ export interface VirtualRunOptions {
   readonly order?: PersonOrder['order'];
   readonly checks?: SessionSetup['checks'];
   readonly signing?: Signing;
+  /** A bench that proves a charger: its hard-wired relays, and what the supervisor only observes meanwhile. */
+  readonly proving?: Proving;
+  readonly observing?: Observing;
   /** Another store than the simulated disk: a real file, or one that loses what was not synced. */
   newStore?(clock: Clock, path: string): JournalStore;
   /** Puts something between the supervisor and its lines; tests tamper with the traffic here. */
@@ -77,6 +81,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     start: scenario.start,
     inject: scenario.inject,
     ...(options.truth ? { truth: options.truth } : {}),
+    ...(options.proving ? { proving: options.proving } : {}),
   });
   const latch = new LatchFile(stateDir, rig.name, options.latchFiles);
   const latched = scenario.start.latched === true;
@@ -108,6 +113,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     order: options.order ?? 'start',
     ...(options.checks ? { checks: options.checks } : {}),
     ...(options.signing ? { signing: options.signing } : {}),
+    ...(options.observing ? { observing: options.observing } : {}),
     onProgress: (what) => {
       if (what.kind === 'phase') {
         for (const o of scenario.orders) {

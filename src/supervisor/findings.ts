@@ -1,6 +1,7 @@
 /** Which findings stand: reports on change, and picks what acts first. */
 import { CATALOGUE, type Code, type Effect } from '../checks/catalogue.js';
 import type { Finding } from '../checks/check.js';
+import type { Observing } from './observing.js';
 
 const keyOf = (f: Finding): string => (f.part === undefined ? f.code : `${f.code}/${f.part}`);
 
@@ -9,6 +10,9 @@ const WEIGHT: Record<Effect, number> = { 'trip-0': 3, 'trip-1': 2, stop: 1, dera
 
 export class Findings {
   readonly #failing = new Map<string, Finding>();
+
+  /** @param observing codes that act only after a time; see observing.ts */
+  constructor(private readonly observing: Observing | null = null) {}
 
   /** Takes the statements of one step; returns those that changed. A code not evaluated now is not standing. */
   take(findings: readonly Finding[]): { readonly begun: Finding[]; readonly ended: Finding[] } {
@@ -39,15 +43,20 @@ export class Findings {
     return false;
   }
 
+  #isObserved({ code, sinceMs }: Finding, nowMs: number): boolean {
+    const { observing } = this;
+    return observing?.codes.includes(code) === true && nowMs - sinceMs < observing.forMs;
+  }
+
   /**
    * The finding that acts now: the most severe; among equals the one whose first out-of-limit sample is the
    * oldest; then the order of the checks.
    */
-  acting(): Finding | null {
+  acting(nowMs: number): Finding | null {
     let best: Finding | null = null;
     for (const f of this.#failing.values()) {
       const weight = WEIGHT[CATALOGUE[f.code].effect];
-      if (weight === 0) continue;
+      if (weight === 0 || this.#isObserved(f, nowMs)) continue;
       if (best === null) best = f;
       else {
         const bestWeight = WEIGHT[CATALOGUE[best.code].effect];

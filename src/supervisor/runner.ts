@@ -8,6 +8,7 @@ import type { Wish } from '../checks/check.js';
 import { CHECKS } from '../checks/index.js';
 import type { Clock } from '../host/clock.js';
 import { type Diagnostics, quiet } from '../host/diagnostics.js';
+import { InputError } from '../host/input-error.js';
 import type { JournalStore } from '../host/journal-store.js';
 import { type ClockBody, JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from '../journal/format.js';
 import type { LatchFile } from '../journal/latch.js';
@@ -16,6 +17,7 @@ import type { Link } from '../link/link.js';
 import type { Rig } from '../rig/schema.js';
 import { machineHash } from './decide.js';
 import type { StartFault } from './handshake.js';
+import { mayNotObserve, type Observing } from './observing.js';
 import { exitCodeOf, type Outcome } from './outcome.js';
 import { inDoubt } from './permission.js';
 import { Session } from './session.js';
@@ -40,6 +42,8 @@ export interface RunnerOptions {
   readonly measuredDead?: boolean;
   /** Signs the seals; a journal without signatures when absent. */
   readonly signing?: { readonly sealer: Sealer; readonly key: string };
+  /** See observing.ts. */
+  readonly observing?: Observing;
   /** Told the newest seal with each reading of the wall clock and at the end; a failure of it ends nothing. */
   onHead?(head: string, upTo: number): void;
   /** All checks when absent; tests put broken ones here. */
@@ -69,7 +73,9 @@ export class Runner {
   fault: Error | null = null;
 
   constructor(private readonly options: RunnerOptions) {
-    const { rig, clock, latch, store } = options;
+    const { rig, clock, latch, store, observing } = options;
+    const why = observing === undefined ? null : mayNotObserve(observing, options.wish, rig);
+    if (why !== null) throw new InputError(why);
     this.#originMs = clock.nowMs();
     this.#diagnostics = options.diagnostics ?? quiet;
     // Every age check runs at least each half deadline, whatever arrives.
@@ -99,6 +105,7 @@ export class Runner {
       latched: latch.latched && options.order === 'start',
       startFaults: latchFaults(latch),
       owedAcknowledgement: latch.state.owedToDevice !== null,
+      observing: options.observing ?? null,
       checks: options.checks ?? CHECKS,
     };
     this.#writeHeader();
@@ -306,8 +313,9 @@ export class Runner {
     };
     this.#journal.record(0, 'header', header);
     this.#journal.record(0, 'rig', { rig });
-    const { wish, latched, startFaults, owedAcknowledgement } = this.#setup;
-    this.#journal.record(0, 'setup', { wish, latched, startFaults, owedAcknowledgement });
+    const { wish, latched, startFaults, owedAcknowledgement, observing } = this.#setup;
+    const observes = observing === null ? {} : { observing };
+    this.#journal.record(0, 'setup', { wish, latched, startFaults, owedAcknowledgement, ...observes });
     this.#noteClock(0);
     this.#journal.requestSync(0);
   }

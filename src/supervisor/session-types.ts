@@ -4,6 +4,7 @@ import type { Check, CurrentLimit, Finding, Wish } from '../checks/check.js';
 import type { Phase } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { StartFault } from './handshake.js';
+import type { Observing } from './observing.js';
 import type { Outcome, Refusal, TripRecord } from './outcome.js';
 
 export interface PersonOrder {
@@ -30,6 +31,8 @@ export interface SessionSetup {
   readonly startFaults: readonly StartFault[];
   /** A named person has acknowledged the last trip, but the device was not connected and still holds its latch. */
   readonly owedAcknowledgement: boolean;
+  /** Codes that only observe for a time, while a hard-wired protection is proven; null in every other session. */
+  readonly observing: Observing | null;
   // biome-ignore lint/suspicious/noExplicitAny: each check keeps a state of its own type
   readonly checks: readonly Check<any>[];
 }

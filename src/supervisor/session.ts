@@ -44,7 +44,7 @@ export class Session {
   readonly #rig: Rig;
   readonly #readings: Readings;
   readonly #gates: FrameGate<ToSupervisor>[];
-  readonly #findings = new Findings();
+  readonly #findings: Findings;
   readonly #checks: CheckRunner;
   readonly #orders: OrderBook;
   readonly #outbox: Outbox;
@@ -70,6 +70,7 @@ export class Session {
   ) {
     const { rig } = setup;
     this.#rig = rig;
+    this.#findings = new Findings(setup.observing);
     this.#log = new SessionLog(out, journal);
     this.#readings = new Readings(rig.link.ports.length, rig.battery.rafts.length);
     this.#gates = rig.link.ports.map(() => new FrameGate(decodeToSupervisor, setup.nonce));
@@ -270,7 +271,7 @@ export class Session {
 
   /** Failing findings act on a session under way; the first that latches is the trip. */
   #react(phase: Phase, nowMs: number): void {
-    const acting = this.#findings.acting();
+    const acting = this.#findings.acting(nowMs);
     if (acting === null || this.#conduct.snapshot.hasTag('ended')) return;
     const { effect } = CATALOGUE[acting.code];
     if (effect !== 'trip-0' && effect !== 'trip-1' && effect !== 'stop') return;

@@ -48,8 +48,8 @@ vi.mock('../../src/supervisor/governor.js', async (original) => {
 vi.mock('../../src/supervisor/findings.js', async (original) => {
   const real = await original<typeof import('../../src/supervisor/findings.js')>();
   class Findings extends real.Findings {
-    override acting() {
-      return broken.part === 'findings that never act' ? null : super.acting();
+    override acting(nowMs: number) {
+      return broken.part === 'findings that never act' ? null : super.acting(nowMs);
     }
   }
   return { ...real, Findings };

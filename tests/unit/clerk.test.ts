@@ -30,6 +30,7 @@ function office() {
       latched: false,
       startFaults: [],
       owedAcknowledgement: false,
+      observing: null,
       checks: CHECKS,
     },
     out: {},

@@ -42,16 +42,16 @@ describe('findings', () => {
       (Object.keys(CATALOGUE) as Code[]).find((c) => CATALOGUE[c].effect === effect) as Code;
     const findings = new Findings();
     findings.take([found(of('note')), found(of('derate')), found(of('refuse'))]);
-    expect(findings.acting()).toBeNull();
+    expect(findings.acting(0)).toBeNull();
     findings.take([found(of('stop'), { sinceMs: 1 }), found(of('trip-1'), { sinceMs: 2 })]);
-    expect(findings.acting()?.code).toBe(of('trip-1'));
+    expect(findings.acting(0)?.code).toBe(of('trip-1'));
     findings.take([found(of('trip-1'), { sinceMs: 1 }), found(of('trip-0'), { sinceMs: 9 })]);
-    expect(findings.acting()?.code).toBe(of('trip-0'));
+    expect(findings.acting(0)?.code).toBe(of('trip-0'));
     findings.take([
       found('over-current', { sinceMs: 5 }),
       found('loop-open', { sinceMs: 3 }),
       found('plug-unlocked', { sinceMs: 3 }),
     ]);
-    expect(findings.acting()?.code).toBe('loop-open');
+    expect(findings.acting(0)?.code).toBe('loop-open');
   });
 });
