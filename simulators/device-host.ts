@@ -37,6 +37,8 @@ export interface HostOptions {
   /** Names of ports whose device comes up latched. */
   readonly latchedPorts?: readonly string[];
   readonly identity?: Identity;
+  /** Fault: see DeviceOptions. */
+  readonly watchdogLate?: number;
 }
 
 const troubleOf = (plant: HostedPlant, port: string) => () => plant.lineTrouble?.(port) ?? NO_TROUBLE;
@@ -56,7 +58,7 @@ export class DeviceHost {
     ends: readonly FarEnd[],
     private readonly pace: 'virtual' | 'real',
   ) {
-    const { clock, plant, rig, latchedPorts = [], identity } = options;
+    const { clock, plant, rig, latchedPorts = [], identity, watchdogLate = 1 } = options;
     this.doneMs = plant.nowMs;
     this.originMs = clock.nowMs() - plant.nowMs;
     this.devices = rig.link.ports.map((port, i) => {
@@ -70,6 +72,7 @@ export class DeviceHost {
           if (!plant.portDead(port.name)) end.send(line);
         },
         ...(identity ? { identity } : {}),
+        watchdogLate,
         latched: latchedPorts.includes(port.name),
         reportOffsetMs: i * PORT_OFFSET_MS,
       });

@@ -53,6 +53,8 @@ export interface DeviceOptions {
   readonly limits?: { readonly maxCurrentA: number; readonly maxVoltageV: number };
   /** Latched already when power comes up. */
   readonly latched?: boolean;
+  /** Fault: waits this many times the watchdog it agreed to. */
+  readonly watchdogLate?: number;
   /** Shift of the reports within the period. */
   readonly reportOffsetMs?: number;
 }
@@ -128,6 +130,11 @@ export class Device {
     return this.outputs.energised && !this.madeSafe;
   }
 
+  /** Silence after which it acts. */
+  private get silenceMs(): number {
+    return this.watchdogMs * (this.options.watchdogLate ?? 1);
+  }
+
   get session(): string | null {
     return this.gate.session;
   }
@@ -135,9 +142,7 @@ export class Device {
   /** The next time at which `tick` has something to do; calling it more often changes nothing. */
   get nextTickMs(): number {
     const now = this.nowMs;
-    const watchdog = this.outputs.energised
-      ? this.lastFeedMs + this.watchdogMs + 1
-      : Number.POSITIVE_INFINITY;
+    const watchdog = this.outputs.energised ? this.lastFeedMs + this.silenceMs + 1 : Number.POSITIVE_INFINITY;
     return Math.min(
       this.nextReportMs,
       watchdog,
@@ -150,7 +155,7 @@ export class Device {
   tick(nowMs: number): void {
     this.nowMs = nowMs;
     const silentMs = nowMs - this.lastFeedMs;
-    if (this.guarded && silentMs > this.watchdogMs) {
+    if (this.guarded && silentMs > this.silenceMs) {
       this.tag('watchdog', Math.min(silentMs, 2 ** 31));
       this.startMakeSafe('watchdog');
     }

@@ -44,6 +44,10 @@ export interface WorldOptions {
 
 export interface Proving {
   readonly relays: RelayWeaknesses;
+  /** What was really built, where it differs from the rig the supervisor works by. */
+  readonly built?: Rig;
+  /** The device waits this many times the watchdog it agreed to. */
+  readonly watchdogLate?: number;
 }
 
 /** Faults of the host, for the journal store. */
@@ -101,7 +105,8 @@ export class World implements Plant {
         ? null
         : new HardWired(this.parts, options.proving.relays, (relay) => this.#openCoils(relay));
     this.#schedule = new FaultSchedule(options.inject ?? [], (due) => {
-      this.#event('mark', 1);
+      // What was there before anything began was made by nobody.
+      if (this.#nowMs > 0) this.#event('mark', 1);
       return EFFECTS[due.fault](tools, due);
     });
     this.#schedule.phaseSeen('start', 0);

@@ -75,13 +75,15 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
   const { rig } = loaded;
   const clock = new VirtualClock();
   const random = new SeededRandom(scenario.seed);
+  const { proving } = options;
+  const built = proving?.built ?? rig;
   const bench = new World({
-    rig,
+    rig: built,
     seed: scenario.seed,
     start: scenario.start,
     inject: scenario.inject,
     ...(options.truth ? { truth: options.truth } : {}),
-    ...(options.proving ? { proving: options.proving } : {}),
+    ...(proving ? { proving } : {}),
   });
   const latch = new LatchFile(stateDir, rig.name, options.latchFiles);
   const latched = scenario.start.latched === true;
@@ -89,7 +91,8 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
   const { links } = virtualDevices({
     clock,
     plant: bench,
-    rig,
+    rig: built,
+    ...(proving?.watchdogLate ? { watchdogLate: proving.watchdogLate } : {}),
     random: random.fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
   });

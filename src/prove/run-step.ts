@@ -1,0 +1,102 @@
+/** One run of one step against the simulated charger: a whole session, its journal, and what comes of it. */
+
+import { SeededRandom } from '../../simulators/seeded-random.js';
+import { filesInMemory } from '../host/durable-file.js';
+import type { Welcome } from '../link/frames.js';
+import { runVirtual } from '../rehearsal/virtual-run.js';
+import type { LoadedRig } from '../rig/load.js';
+import { type Charger, provingOf } from './charger.js';
+import { centreMs, type Evaluation, evaluate } from './evaluate.js';
+import type { Step } from './procedure.js';
+import { timelineOf } from './timeline.js';
+
+/** Instants of the fault are spread over two reports, so that what is seen once a report has its whole spread. */
+const JITTER_S = 0.1;
+/** Of a plot, before and after what happened. */
+const BEFORE_MS = 500;
+const AFTER_MS = 2500;
+
+/** Current and volts around what happened, ms counted from it. */
+export interface Trace {
+  readonly tMs: readonly number[];
+  readonly currentA: readonly number[];
+  readonly outputV: readonly number[];
+  readonly plugV: readonly number[];
+  /** Events of the device and of the supervisor, for the marks of the plot. */
+  readonly events: readonly { readonly tMs: number; readonly name: string; readonly detail: string }[];
+}
+
+export interface StepRun extends Evaluation {
+  readonly outcome: string;
+  readonly exit: number;
+  readonly code: string;
+  readonly trace: Trace;
+  readonly devices: readonly Welcome[];
+}
+
+export interface StepRunWithJournal extends StepRun {
+  readonly journal: string;
+}
+
+export async function runStep(
+  step: Step,
+  loaded: LoadedRig,
+  charger: Charger,
+  seed: number,
+): Promise<StepRunWithJournal> {
+  const random = new SeededRandom(seed).fork('instant');
+  const jitterS = random.between(0, JITTER_S);
+  let journal = '';
+  const run = await runVirtual({
+    loaded,
+    scenario: {
+      seed,
+      start: step.start,
+      wish: step.wish,
+      inject: [
+        ...(charger.inject ?? []),
+        ...step.inject.map(({ hand: _, ...i }) =>
+          i.phase === 'start' ? i : { ...i, afterS: (i.afterS ?? 0) + jitterS },
+        ),
+      ],
+      orders: step.orders,
+    },
+    stateDir: 'prove',
+    latchFiles: filesInMemory(),
+    journalPath: 'journal',
+    sink: {
+      append: (text) => {
+        journal += text;
+      },
+      close: async () => {},
+    },
+    by: 'prove',
+    proving: provingOf(charger, loaded.rig),
+    ...(step.observe ? { observing: step.observe } : {}),
+  });
+  if (run.fault !== null) throw run.fault;
+  const line = timelineOf(journal, loaded.rig);
+  const { outcome, exit } = run;
+  const code = outcome.trip?.code ?? outcome.endReason;
+  const evaluation = evaluate(step, line, outcome, exit, loaded);
+  return {
+    ...evaluation,
+    ...{ outcome: outcome.outcome, exit, code, journal, devices: line.welcomes },
+    trace: traceOf(line, centreMs(line, loaded)),
+  };
+}
+
+function traceOf(line: ReturnType<typeof timelineOf>, zeroMs: number): Trace {
+  const near = (tMs: number): boolean => tMs >= -BEFORE_MS && tMs <= AFTER_MS;
+  const samples = line.samples.filter((s) => near(s.atMs - zeroMs));
+  const to = (x: number): number => Number(x.toFixed(2));
+  return {
+    tMs: samples.map((s) => to(s.atMs - zeroMs)),
+    currentA: samples.map((s) => to(s.meter.currentA)),
+    outputV: samples.map((s) => to(s.meter.outputV)),
+    plugV: samples.map((s) => to(s.meter.plugV)),
+    events: line.events
+      .filter((e) => near(e.atMs - zeroMs))
+      .map(({ atMs, name, detail }) => ({ tMs: to(atMs - zeroMs), name, detail })),
+  };
+}
