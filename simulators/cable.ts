@@ -35,6 +35,8 @@ export class Cable {
   readonly contactOhm: Record<PoleName, number>;
   /** Fault: heating that does not come from the current, K/s. */
   extraHeatKPerS = 0;
+  /** Fault: the same at each contact, K/s. */
+  contactHeatKPerS = 0;
   /** Fault: coiled or covered; multiplies the thermal resistance. */
   coilingFactor = 1;
   /** Fault: the contact sensor has lost the contact and reads the air. */
@@ -70,7 +72,8 @@ export class Cable {
     for (const pole of ['p', 'n'] as const) {
       const contactW = squareA2 * this.contactOhm[pole];
       const target = this.#ambientC + contactW * contact.thermalResistanceKPerW;
-      this.contactC[pole] += ((target - this.contactC[pole]) * stepS) / contact.thermalTimeConstantS;
+      this.contactC[pole] +=
+        ((target - this.contactC[pole]) / contact.thermalTimeConstantS + this.contactHeatKPerS) * stepS;
     }
   }
 

@@ -25,6 +25,8 @@ const PORT_OFFSET_MS = 3;
 export interface LineFaults {
   /** What is wrong with the line of this port now. */
   lineTrouble?(port: string): Trouble;
+  /** True while nothing reaches the devices. */
+  deaf?(): boolean;
 }
 export type HostedPlant = Plant & LineFaults;
 
@@ -79,7 +81,7 @@ export class DeviceHost {
       end.listen((line) => {
         if (this.stopped) return;
         this.catchUp();
-        if (!plant.portDead(port.name)) device.receive(line);
+        if (!plant.portDead(port.name) && plant.deaf?.() !== true) device.receive(line);
         this.schedule();
       });
       return device;

@@ -183,6 +183,9 @@ export const EFFECTS: Record<FaultName, Effect> = {
   'link-silent': flag((t, on) => {
     t.parts.outside.silent = on;
   }),
+  'line-deaf': flag((t, on) => {
+    t.parts.outside.deaf = on;
+  }),
   'link-noisy': flag((t, on, due) => {
     t.parts.outside.corruptShare = on ? Math.min(1, due.magnitude) : 0;
     t.parts.outside.dropShare = on ? Math.min(1, due.magnitude / 2) : 0;
@@ -229,6 +232,9 @@ export const EFFECTS: Record<FaultName, Effect> = {
   }),
   'generator-running': flag((t, on) => {
     for (const raft of t.parts.rafts) if (raft.kind === 'generator') raft.generatorRunning = on;
+  }),
+  'contact-heats': flag((t, on, due) => {
+    t.parts.cable.contactHeatKPerS = on ? due.magnitude : 0;
   }),
   'cable-heats': flag((t, on, due) => {
     t.parts.cable.extraHeatKPerS = on ? due.magnitude : 0;

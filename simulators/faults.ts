@@ -57,6 +57,7 @@ export const FAULTS = {
   'contact-sensor-blind': fault('', 1, 'the contact temperature sensor reads the air'),
   // link and host
   'link-silent': fault('', 1, 'no port gives or takes a byte'),
+  'line-deaf': fault('', 1, 'the line to the devices is cut: they hear nothing, what they say arrives'),
   'link-noisy': fault('share', 0.05, 'share of frames corrupted, half as many dropped'),
   'port-lost': fault('', 1, 'one port, named as part, is dead', 'charger'),
   'journal-slow': fault('ms', 400, 'every sync of the journal takes this long'),
@@ -76,6 +77,7 @@ export const FAULTS = {
   // heat of cable and contacts
   'cable-heats': fault('K/s', 2, 'the conductor warms at this rate whatever the current'),
   'cable-coiled': fault('factor', 2, 'thermal resistance of the cable is multiplied by this'),
+  'contact-heats': fault('K/s', 2, 'both contacts warm at this rate whatever the current'),
   'contact-resistance': fault('ohm', 1.5e-3, 'one contact rises to this within 10 s', 'p'),
   // supply
   'supply-sags': fault('percent', 20, 'frequency and voltage fall by this and do not recover'),

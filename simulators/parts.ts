@@ -20,6 +20,8 @@ const TRAIN_OPEN_MS = 60;
 /** Faults of the link and the host, which devices and journal stores ask for. */
 export interface OutsideFaults {
   silent: boolean;
+  /** Devices hear nothing. */
+  deaf: boolean;
   readonly lostPorts: Set<string>;
   corruptShare: number;
   dropShare: number;
@@ -93,6 +95,7 @@ export function makeParts(rig: Rig, start: Start, random: SeededRandom): Parts {
     stand: new Stand(random.fork('stand'), start.plugLocked),
     outside: {
       silent: false,
+      deaf: false,
       lostPorts: new Set(),
       corruptShare: 0,
       dropShare: 0,

@@ -153,6 +153,10 @@ export class World implements Plant {
     return this.parts.outside.silent || this.parts.outside.lostPorts.has(port);
   }
 
+  deaf(): boolean {
+    return this.parts.outside.deaf;
+  }
+
   /** What is wrong with the line of a port now; a dead port is a matter of `portDead`. */
   lineTrouble(_port: string): Trouble {
     const { corruptShare, dropShare } = this.parts.outside;

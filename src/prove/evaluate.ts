@@ -91,7 +91,9 @@ const ACTS: Readonly<Record<FirstToAct['by'], string>> = {
 
 function judgeFirst(step: Step, first: FirstToAct): { verdict: Verdict; deviation: string | null } {
   const { by } = step.protection;
-  if (step.ends.outcome === 'released' || first.by === by || (by !== 'hard-wired' && first.by === 'nobody'))
+  // A refused start leaves nothing to act on; a figure is held by nobody's act.
+  const asked = step.ends.outcome === 'tripped' && by !== 'regulation';
+  if (!asked || first.by === by || (by !== 'hard-wired' && first.by === 'nobody'))
     return { verdict: 'pass', deviation: null };
   const deviation = `${ACTS[first.by]} acted first, where ${step.protection.name} must`;
   // A quicker protection leaves the one under proof unproven; a slower one that had to act shows that it failed.

@@ -104,14 +104,15 @@ function undisturbed({ samples, events }: Timeline): readonly Sample[] {
   return mark === undefined ? samples : samples.filter((s) => s.hiMs < mark.loMs);
 }
 
-/** Samples at which the set-point has stood still, above zero, for a while. */
+/** Samples at which the set-point has stood still for a while, in the upper half of what was asked for. */
 function steady(samples: readonly Sample[]): Sample[] {
+  const half = 0.5 * greatest(samples, (s) => s.setpointA).value;
   let since = Number.NaN;
   let at = Number.NaN;
   return samples.filter((s) => {
     if (!(Math.abs(s.setpointA - at) < 0.02)) since = s.atMs;
     at = s.setpointA;
-    return s.setpointA > 0 && s.atMs - since >= STEADY_MS;
+    return s.setpointA >= half && s.atMs - since >= STEADY_MS;
   });
 }
 

@@ -54,8 +54,10 @@ export const stepSchema = z
     protection: z.strictObject({
       name: words,
       by: z
-        .enum(['hard-wired', 'device', 'supervisor'])
-        .describe('who must act first: a relay, the device by its firmware, or an order of the supervisor'),
+        .enum(['hard-wired', 'device', 'supervisor', 'regulation'])
+        .describe(
+          'who must act first: a relay, the device by its firmware, or an order of the supervisor; regulation holds a figure, nobody need act',
+        ),
       evidence: words.describe('what shows that it did: a relay contact, coil feedback, a breaker'),
     }),
     start: startSchema.default({}),
