@@ -177,8 +177,8 @@ static void send_wave_part(size_t report_bytes) {
   if (!wave.n) return;
   if (!wave.parts) {
     int64_t room = (int64_t)hw_bytes_a_period(dev.period) * 3 / 4 - (int64_t)report_bytes - 70;
-    wave.size = room / 8 > 128 ? 128 : (int)(room / 8);
-    if (wave.size < (wave.n + 63) / 64) wave.size = (wave.n + 63) / 64;
+    int64_t least = (wave.n + 63) / 64; /* 64 parts at most */
+    wave.size = room / 8 > 128 ? 128 : room / 8 > least ? (int)(room / 8) : (int)least;
     wave.parts = (wave.n + wave.size - 1) / wave.size;
   }
   begin("wave");
@@ -229,7 +229,10 @@ static void keep_marks(bool about_to_energise) {
   hw_store(marks);
 }
 
-static void converter_off(void) { out.converter = false; conv.authority = false; conv.set_a = 0; out.limit_v = 0; }
+static void converter_off(void) {
+  out.converter = conv.authority = false;
+  conv.match_a = conv.set_a = out.limit_v = 0;
+}
 
 static void bleed(int side, bool on) {
   struct bleeder *b = &bleeder[side];
@@ -238,17 +241,15 @@ static void bleed(int side, bool on) {
   if (side == 0) out.bleed_output = on; else out.bleed_plug = on;
 }
 
-/* The greater of the currents served; EMPTY when one of them cannot be read. */
+/* The greater of the currents that can be read here; EMPTY, which is less than any number, when none can. */
 static int64_t current(void) {
-  int64_t a = serves(CV) ? size_of(value[CV][3]) : 0, b = serves(MT) ? size_of(value[MT][1]) : 0;
-  return a == EMPTY || b == EMPTY ? EMPTY : a > b ? a : b;
+  int64_t a = serves(CV) ? size_of(value[CV][3]) : EMPTY, b = serves(MT) ? size_of(value[MT][1]) : EMPTY;
+  return a > b ? a : b;
 }
-/* The greatest volts seen on a side (0 output, 1 plug), EMPTY when nothing, or not all, can be read. */
+/* Volts of a side (0 output, 1 plug): the meter's, else the converter's own; EMPTY when they cannot be read. */
 static int64_t side_volts(int side) {
-  int64_t v = side == 0 && serves(CV) ? size_of(value[CV][2]) : serves(MT) ? 0 : EMPTY;
-  if (!serves(MT) || v == EMPTY) return v;
-  int64_t m = size_of(value[MT][side == 0 ? 4 : 7]);
-  return m == EMPTY || m > v ? m : v;
+  if (serves(MT)) return size_of(value[MT][side == 0 ? 4 : 7]);
+  return side == 0 && serves(CV) ? size_of(value[CV][2]) : EMPTY;
 }
 
 static void make_safe_tick(void);
@@ -261,7 +262,7 @@ static void make_safe(int cause) {
   tag("make-safe", cause);
   memset(&seq, 0, sizeof seq);
   seq.running = true; seq.from = dev.now;
-  if (serves(CV)) tag("converter-off", serves(CV) ? value[CV][3] : EMPTY);
+  if (serves(CV)) tag("converter-off", current());
   converter_off();
   bleed(0, false); bleed(1, false);
   if (serves(IS)) { out.point = 3; out.resistor = 1; }
@@ -274,13 +275,21 @@ static void make_safe_p(uint32_t t) {
   bool reads = serves(CV) || serves(MT);
   int64_t a = reads ? current() : EMPTY;
   if (t < 100 && !(serves(CT) && a != EMPTY && a < ROUTINE_BREAK_A)) return;
-  if (t >= 100 && reads && (a == EMPTY || a >= BREAKING_A) && serves(SU) && !seq.tripped) {
+  bool too_much = t >= 100 && reads && (a == EMPTY || a > BREAKING_A);
+  if (too_much && serves(SU) && !seq.tripped) {
     seq.tripped = out.supply_trip = true;
     tag("supply-tripped", a);
   }
-  if (serves(CT) && t >= 100 && t < 500 && reads && a != EMPTY && a >= BREAKING_A) return;
+  if (too_much && t < 500 && a != EMPTY && (serves(CT) || serves(SU))) return;
   seq.p_done = true; seq.p_at = dev.now;
   if (serves(CT)) { out.coil_p = out.coil_pre = false; tag("opened-p", a); }
+}
+
+/* Once, and only where the role is served. */
+static bool step(int role, bool *done) {
+  bool now = serves(role) && !*done;
+  *done = *done || now;
+  return now;
 }
 
 static void make_safe_tick(void) {
@@ -288,11 +297,12 @@ static void make_safe_tick(void) {
   if (!seq.p_done) make_safe_p(dev.now - seq.from);
   if (!seq.p_done) return;
   uint32_t p = dev.now - seq.p_at;
-  if (p >= 20 && !seq.output_on) { seq.output_on = true; if (serves(BL)) { bleed(0, true); tag("bleed-output", 1); } }
-  if (p >= 200 && !seq.n_open) { seq.n_open = true; if (serves(CT)) { out.coil_n = false; tag("opened-n", 0); } }
-  if (p >= 400 && !seq.train_open) { seq.train_open = true; if (serves(TR)) { out.train = false; tag("opened-train", 0); } }
-  if (p >= 480 && !seq.plug_on) { seq.plug_on = true; if (serves(BL)) { bleed(1, true); tag("bleed-plug", 1); } }
-  if (seq.plug_on && !bleeder[0].on && !bleeder[1].on) { seq.running = false; tag("safe-end", dev.now - seq.from); }
+  if (p >= 20 && step(BL, &seq.output_on)) { bleed(0, true); tag("bleed-output", 1); }
+  if (p >= 200 && step(CT, &seq.n_open)) { out.coil_n = false; tag("opened-n", 0); }
+  if (p >= 400 && step(TR, &seq.train_open)) { out.train = false; tag("opened-train", 0); }
+  if (p >= 480 && step(BL, &seq.plug_on)) { bleed(1, true); tag("bleed-plug", 1); }
+  bool done = (seq.plug_on || !serves(BL)) && (seq.train_open || !serves(TR)) && (seq.n_open || !serves(CT));
+  if (done && !bleeder[0].on && !bleeder[1].on) { seq.running = false; tag("safe-end", dev.now - seq.from); }
 }
 
 static void bleeder_tick(int side) {
@@ -354,7 +364,8 @@ enum reject { TAKEN, TOO_LONG, NOT_ASCII, BAD_CRC, BAD_GRAMMAR, WRONG_DIRECTION,
   OUT_OF_RANGE, WRONG_NONCE, OLD_SEQUENCE };
 enum verb { HELLO, FEED, ORDER };
 #define MOST_SECTIONS 8
-#define MOST_VALUES 20 /* kept of a section; more are counted, and checked all the same */
+#define MOST_VALUES 20 /* kept of a section; more are counted, and turned away where they stand */
+#define MOST_ARGUMENTS 8
 #define RAFT_ORDER ROLES /* the tag `r` of join and part */
 #define PHASES 20
 
@@ -426,12 +437,16 @@ static enum reject check_hello(const struct frame *f) {
   for (int i = 0; i < 4; i++)
     for (int k = 0; k < f->s[i].n; k++)
       if (f->s[i].n != values_wanted[i] || !count(f->s[i].v[k], &v[i + k])) return BAD_GRAMMAR;
-  for (int i = 0; i < f->s[4].n && i < MOST_VALUES; i++) {
+  uint32_t named = 0;
+  if (f->s[4].n > MOST_VALUES) return BAD_GRAMMAR; /* more than there are roles: one stands twice */
+  for (int i = 0; i < f->s[4].n; i++) {
     int r = role_named(f->s[4].v[i]);
-    if (r < 0 || r == RAFT_ORDER) return UNKNOWN_ROLE;
+    if (r < 0 || r == DV || r == RAFT_ORDER) return UNKNOWN_ROLE;
+    if (named >> r & 1u) return BAD_GRAMMAR;
+    named |= 1u << r;
   }
-  if (f->s[4].n > MOST_VALUES) return OUT_OF_RANGE;
-  return v[0] == 1 && v[1] >= 10 && v[1] <= 500 && v[2] >= 1 && v[3] >= 0 && v[4] >= 0 ? TAKEN : OUT_OF_RANGE;
+  bool fits = v[0] >= 1 && v[0] <= 9999 && v[1] >= 1 && v[1] <= 10000 && v[2] >= 1 && v[2] <= 10000 && v[3] >= 0 && v[4] >= 0;
+  return fits ? TAKEN : OUT_OF_RANGE;
 }
 static enum reject check_feed(const struct frame *f) {
   int64_t v;
@@ -442,10 +457,11 @@ static enum reject check_order(const struct frame *f) {
   int64_t v;
   if (f->n < 1) return BAD_GRAMMAR;
   for (int i = 0; i < f->n; i++) {
-    if (role_named(f->s[i].tag) < 0) return UNKNOWN_ROLE;
-    if (f->s[i].v[0].n == 0) return BAD_GRAMMAR;
-    for (int k = 1; k < f->s[i].n && k < MOST_VALUES; k++)
+    int role = role_named(f->s[i].tag);
+    if (f->s[i].v[0].n == 0 || f->s[i].n - 1 > MOST_ARGUMENTS) return BAD_GRAMMAR;
+    for (int k = 1; k < f->s[i].n; k++)
       if (f->s[i].v[k].n && !count(f->s[i].v[k], &v)) return BAD_GRAMMAR;
+    if (role < 0 || (role >= R1 && role < SU)) return UNKNOWN_ROLE;
   }
   return TAKEN;
 }
@@ -501,20 +517,21 @@ static enum answer may_energise(void) {
 }
 static bool below_60(int64_t v) { return v != EMPTY && size_of(v) < 600; }
 
-/* Auxiliaries and volts as clear-latch wants them: all say open, none is empty, nothing is live on output or plug. */
-static bool proven_dead(void) {
-  if (serves(CT) && (value[CT][1] != 0 || value[CT][2] != 0 || (value[CT][6] != EMPTY && value[CT][3] != 0))) return false;
-  if (serves(TR) && (value[TR][1] != 0 || value[TR][2] != 0)) return false;
-  if (serves(CV) && !below_60(value[CV][2])) return false;
-  if (serves(MT) && !(below_60(value[MT][4]) && below_60(value[MT][7]))) return false;
+/* Contactors not driven, and none says closed or says nothing; one that is not fitted has nothing to say. */
+static bool contactors_open(void) {
+  if (out.coil_p || out.coil_n || out.coil_pre) return false;
+  return !serves(CT) || (value[CT][1] == 0 && value[CT][2] == 0 && (value[CT][3] == 0 || value[CT][6] == EMPTY));
+}
+/* Nothing live, or unreadable, on the output or the plug, from pole to pole or to chassis. */
+static bool sides_dead(void) {
+  if ((serves(MT) || serves(CV)) && !below_60(side_volts(0))) return false;
+  if (serves(MT) && !below_60(side_volts(1))) return false;
   for (int f = 10; f <= 13; f++) if (serves(MT) && !below_60(value[MT][f])) return false;
   return true;
 }
 static enum answer unlock(void) {
-  if (dev.latched || out.coil_p || out.coil_n || out.coil_pre || out.train) return NOT_PERMITTED;
-  for (int f = 1; f <= 3; f++)
-    if (serves(CT) && value[CT][f] != 0 && !(f == 3 && value[CT][6] == EMPTY)) return NOT_PERMITTED;
-  if (serves(MT) && !below_60(value[MT][7])) return NOT_PERMITTED;
+  if (dev.latched) return LATCHED;
+  if (!contactors_open() || out.train || (serves(MT) && !below_60(side_volts(1)))) return NOT_PERMITTED;
   out.locked = false;
   return DONE;
 }
@@ -522,10 +539,10 @@ static enum answer set_point(int64_t a, int64_t v) {
   enum answer leave;
   if (a < 0 || v < 0) return BAD_ARGUMENT;
   if (a > 0 && (leave = may_energise()) != DONE) return leave;
-  if ((a > 0 && !out.converter) || a > LIMIT_A || v > LIMIT_V) return NOT_PERMITTED;
+  if (!out.converter) return a == 0 ? DONE : NOT_PERMITTED; /* zero is what it does already */
+  if (a > LIMIT_A || v > LIMIT_V) return NOT_PERMITTED;
   if (a > conv.match_a && !(conv.authority && a <= conv.ceiling_a)) return NO_AUTHORITY;
-  conv.set_a = a;
-  out.limit_v = out.converter ? v : 0;
+  conv.set_a = a; out.limit_v = v;
   return DONE;
 }
 static enum answer authority(int64_t ceiling, int64_t slope, int64_t life) {
@@ -534,9 +551,15 @@ static enum answer authority(int64_t ceiling, int64_t slope, int64_t life) {
   if (ceiling > 0 && (leave = may_energise()) != DONE) return leave;
   if (ceiling > LIMIT_A) return NOT_PERMITTED;
   if (ceiling > 0 && (slope == 0 || life == 0 || life > 60000)) return BAD_ARGUMENT;
-  conv.authority = ceiling > 0;
+  if (ceiling == 0) {
+    if (conv.authority) conv.set_a = 0;
+    conv.authority = false;
+    return DONE;
+  }
+  conv.authority = true;
   conv.ceiling_a = ceiling; conv.slope = slope; conv.life = (uint32_t)life; conv.authority_from = dev.now;
-  if (conv.set_a > ceiling) conv.set_a = ceiling;
+  int64_t most = ceiling > conv.match_a ? ceiling : conv.match_a;
+  if (conv.set_a > most) conv.set_a = most;
   return DONE;
 }
 static enum answer bleeder_order(int side, int64_t on) {
@@ -552,8 +575,7 @@ static enum answer close_coil(bool *coil) {
   return leave;
 }
 static enum answer raft(int64_t n, bool join) {
-  if (n < 1 || n > 8) return BAD_ARGUMENT;
-  if (!serves(R1 + (int)n - 1)) return UNKNOWN_ORDER;
+  if (n < 1 || n > 8 || !serves(R1 + (int)n - 1)) return BAD_ARGUMENT;
   if (join) return close_coil(&out.raft[n - 1]);
   out.raft[n - 1] = false;
   return DONE;
@@ -564,7 +586,7 @@ static enum answer carry_out(enum act act, const int64_t *a, uint32_t re) {
   switch (act) {
     case MAKE_SAFE: make_safe(CAUSE_ORDERED); return DONE;
     case CLEAR_LATCH:
-      if (seq.running || !proven_dead()) return NOT_PERMITTED;
+      if (seq.running || !contactors_open() || !sides_dead()) return NOT_PERMITTED;
       if (dev.latched) tag("cleared", 0);
       dev.latched = dev.made_safe = false;
       return DONE;
@@ -572,7 +594,7 @@ static enum answer carry_out(enum act act, const int64_t *a, uint32_t re) {
       if (a[0] < 0) return BAD_ARGUMENT;
       if ((leave = may_energise()) != DONE) return leave;
       if (a[0] > LIMIT_A) return NOT_PERMITTED;
-      out.converter = true; conv.match_a = a[0];
+      out.converter = true; conv.match_a = a[0]; /* said again it leaves a standing set-point alone */
       return DONE;
     case DISABLE: converter_off(); return DONE;
     case AUTHORITY: return authority(a[0], a[1], a[2]);
@@ -611,7 +633,7 @@ static enum answer one_order(const struct section *s, uint32_t re) {
   for (size_t i = 0; i < sizeof order_of / sizeof order_of[0]; i++) {
     int64_t a[3] = {0};
     if (order_of[i].role != role || !is(s->v[0], order_of[i].name)) continue;
-    if (role != RAFT_ORDER && !serves(role)) return UNKNOWN_ORDER;
+    if (role == RAFT_ORDER ? (dev.roles >> R1 & 255u) == 0 : !serves(role)) return UNKNOWN_ORDER;
     if (s->n - 1 != order_of[i].args) return BAD_ARGUMENT;
     for (int k = 0; k < order_of[i].args; k++) if (!count(s->v[k + 1], &a[k])) return BAD_ARGUMENT;
     return carry_out(order_of[i].act, a, re);
@@ -640,15 +662,17 @@ static enum reject take_hello(const struct frame *f) {
     return TAKEN;
   }
   for (uint32_t i = 0; i < dev.sessions && i < 16; i++) if (dev.known[i] == f->nonce) return WRONG_NONCE;
+  wave.n = 0; /* what the session before asked for */
   if (energised()) make_safe(CAUSE_NEW_SESSION); /* somebody vanished without a word */
   int64_t per = 0, wd = 0;
   count(f->s[1].v[0], &per); count(f->s[2].v[0], &wd);
+  per = per < 10 ? 10 : per > 500 ? 500 : per;
   dev.known[dev.sessions++ % 16] = f->nonce;
   if (dev.sessions == 32) dev.sessions = 16;
   dev.open = true; dev.nonce = f->nonce; dev.taken = f->seq; dev.sent = 0; dev.rejected = 0; dev.fed = false;
-  dev.period = (uint32_t)per; dev.beat = dev.now;
-  if (wd > 1000) wd = 1000;
-  dev.watchdog = wd < 3 * per ? (uint32_t)(3 * per > 1000 ? 1000 : 3 * per) : (uint32_t)wd;
+  dev.period = (uint32_t)per; dev.beat = dev.now - dev.now % dev.period;
+  if (wd < 3 * per) wd = 3 * per;
+  dev.watchdog = wd > 1000 ? 1000 : (uint32_t)wd;
   welcome();
   return TAKEN;
 }
@@ -716,6 +740,7 @@ enum { OUT_P, OUT_N, PLUG_P, PLUG_N, TRAIN_P, TRAIN_N, NODES };
 #define CELLS 192
 
 struct contact { bool closed; int moving_ms; };
+static bool by_hand; /* --bench: volts and amps are what a test says, contactors follow at once */
 static struct {
   double v[NODES], soc[8], raft_a[8], limit_v, source_a, p_a, cable_c;
   struct contact p, n, pre, train, raft[8], lock;
@@ -727,6 +752,7 @@ static double net[NODES][NODES], into[NODES];
 
 /* Small and even, between -1 and 1. */
 static double noise(void) {
+  if (by_hand) return 0;
   w.noise ^= w.noise << 13; w.noise ^= w.noise >> 17; w.noise ^= w.noise << 5;
   return w.noise / 2147483648.0 - 1;
 }
@@ -807,6 +833,7 @@ static void lay_out_isolation(void) {
 
 static void world_step(void) {
   double base[NODES], unit[NODES];
+  if (by_hand) { w.p.closed = out.coil_p; w.n.closed = out.coil_n; w.lock.closed = out.locked; return; }
   move(&w.p, out.coil_p, 60, 40); move(&w.n, out.coil_n, 60, 40); move(&w.pre, out.coil_pre && w.has_pre, 60, 40);
   move(&w.train, out.train, 60, 40); move(&w.lock, out.locked, 300, 300);
   for (int i = 0; i < 8; i++) move(&w.raft[i], out.raft[i], 100, 100);
@@ -831,7 +858,7 @@ static void world_step(void) {
   w.cable_c += (35 + 4.4e-4 * w.p_a * w.p_a - w.cable_c) * STEP_S / 1200;
 }
 
-static int64_t counts(double v, double one) { return (int64_t)floor(v / one + 0.5); }
+static int64_t counts(double v, double one) { return isnan(v) ? EMPTY : (int64_t)floor(v / one + 0.5); }
 static void set(int role, const int64_t *v) { memcpy(&value[role][1], v, sizeof(int64_t) * (role_of[role].fields - 1u)); }
 
 /* What is too quick for a report: each millisecond. */
@@ -1009,6 +1036,31 @@ static int judge(void) {
   return 0;
 }
 
+/* A device in the hand of a test, in its time. Line by line: `>` and a line for the device, `=A,V,V` sets current, output
+ * and plug volts, `+ms` lets time pass; then comes what the device said, and a line with a dot. */
+static int bench(void) {
+  static char line[4 * LINE_BYTES];
+  double a, o, g;
+  by_hand = true;
+  while (fgets(line, sizeof line, stdin)) {
+    size_t n = strlen(line);
+    if (line[0] == '>') for (size_t i = 1; i < n; i++) device_byte(line[i]);
+    if (line[0] == '=' && sscanf(line + 1, "%lf,%lf,%lf", &a, &o, &g) == 3) {
+      w.p_a = a;
+      w.v[OUT_P] = o / 2; w.v[OUT_N] = -o / 2; w.v[PLUG_P] = g / 2; w.v[PLUG_N] = -g / 2;
+      hw_measure(false);
+    }
+    for (long left = line[0] == '+' ? strtol(line + 1, NULL, 10) : 0; left > 0; left--) {
+      world_step();
+      device_tick(dev.now + 1);
+      device_talk();
+      flush_queue();
+    }
+    if (line[0] == '+') { puts("."); fflush(stdout); }
+  }
+  return 0;
+}
+
 static uint32_t roles_named(char *list) {
   uint32_t roles = 1u << DV;
   for (char *t = strtok(list, ","); t; t = strtok(NULL, ",")) {
@@ -1024,11 +1076,13 @@ int main(int n, char **arg) {
   double soc = 0.6;
   char all[] = "cv,mt,lp,is,ct,bl,la,be,tr,r1,r2,r3,r4,su,st";
   uint32_t seed = 1;
+  bool in_hand = false;
   dev.roles = roles_named(all);
   for (int i = 1; i < n; i++) {
     bool more = i + 1 < n;
     if (strcmp(arg[i], "--judge") == 0) return judge();
     if (strcmp(arg[i], "--pre") == 0) w.has_pre = true;
+    else if (strcmp(arg[i], "--bench") == 0) in_hand = true;
     else if (more && strcmp(arg[i], "--seed") == 0) seed = (uint32_t)strtoul(arg[++i], NULL, 10);
     else if (more && strcmp(arg[i], "--baud") == 0) baud = (uint32_t)strtoul(arg[++i], NULL, 10);
     else if (more && strcmp(arg[i], "--soc") == 0) soc = strtod(arg[++i], NULL);
@@ -1038,7 +1092,7 @@ int main(int n, char **arg) {
     else if (arg[i][0] != '-' || arg[i][1] == 0) port = arg[i];
     else port = NULL, i = n;
   }
-  if (!port) {
+  if (!port && !in_hand) {
     fputs("usage: device PORT|- [--seed N] [--soc 0..1] [--roles cv,mt,...] [--pre] [--baud N] [--store FILE] [--trace FILE]\n"
       "       device --judge < LINES\n", stderr);
     return 2;
@@ -1046,9 +1100,10 @@ int main(int n, char **arg) {
   w.noise = seed * 2654435761u | 1u;
   w.breaker = true; w.cable_c = 35; w.a_min = w.o_min = w.g_min = 1e9; w.a_max = w.o_max = w.g_max = -1e9;
   for (int i = 0; i < 8; i++) w.soc[i] = soc + 0.0002 * i;
-  open_line(port);
   device_power_up(0, stored_marks());
   w.lock.closed = out.locked;
+  if (in_hand) return bench();
+  open_line(port);
   run();
   return 0;
 }
