@@ -1017,7 +1017,8 @@ static void run(void) {
       device_tick(dev.now + 1);
       device_talk();
     }
-    if (line_gone) queued = 0; else flush_queue();
+    if (line_gone && in_fd == out_fd) queued = 0;
+    flush_queue();
   }
 }
 
