@@ -1008,6 +1008,7 @@ static void read_line_bytes(void) {
 /* A pulled line is no reason to stop: the device goes on until nothing is energised any more. */
 static void run(void) {
   uint32_t start = clock_ms();
+  fputs("Answering. LIVE DC KILLS: this is not a safety function.\n", stderr);
   while (!line_gone || energised() || seq.running) {
     struct pollfd p = { in_fd, POLLIN, 0 };
     int n = poll(&p, line_gone ? 0 : 1, 1);
