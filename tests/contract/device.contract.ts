@@ -208,6 +208,13 @@ export function deviceContract(name: string, make: (options?: BenchOptions) => B
       expect(bench.order({ name: 'isolate', args: { point: 1, resistor: 0 } })).toBe('unknown-order@0');
     });
 
+    it('knows no pre-charge contactor where none is fitted', () => {
+      const bench = fresh().hello('11111111').feed();
+      expect(bench.order(bare('close-pre'))).toBe('unknown-order@0');
+      expect(bench.order(bare('open-pre'))).toBe('done');
+      expect(bench.report?.roles.contactor?.closedPre).toBeNaN();
+    });
+
     it('refuses arguments outside what an order can take', () => {
       const bench = fresh().hello('11111111').feed();
       expect(bench.order({ name: 'bleed-plug', args: { on: 2 } })).toBe('bad-argument@0');

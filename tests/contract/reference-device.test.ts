@@ -63,13 +63,6 @@ describe.skipIf(COMPILER === undefined)(`in C${UNLESS_BUILT}`, () => {
       expect(bench.report?.roles.latch?.locked).toBe(1);
     });
 
-    it('knows no pre-charge contactor where none is fitted', () => {
-      const bench = fresh().hello('11111111').feed();
-      expect(bench.order(bare('close-pre'))).toBe('unknown-order@0');
-      expect(bench.order(bare('open-pre'))).toBe('done');
-      expect(bench.report?.roles.contactor?.closedPre).toBeNaN();
-    });
-
     it('throws away a line that is too long, and reads the next', () => {
       const bench = fresh().hello('11111111');
       for (const line of ['', 'x'.repeat(2049), 'x'.repeat(7000)]) bench.write(line);
