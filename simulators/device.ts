@@ -190,6 +190,8 @@ export class Device {
   private adopt(nonce: string, seq: number, hello: Hello): void {
     // A burst the session before asked for; the one of a latch, which may follow now, is kept.
     this.wave.clear();
+    // One given before the converter was enabled would outlive its session.
+    if (!this.outputs.energised) this.authority.drop();
     // Whoever held the energised session is gone without a word: this is no state to start from.
     if (this.guarded) this.startMakeSafe('new-session');
     this.sessions.push(nonce);

@@ -90,6 +90,13 @@ export function deviceContract(name: string, make: (options?: BenchOptions) => B
       expect(bench.order(bare('lock'))).toBe('silence');
     });
 
+    it('gives no authority of one session to the next', () => {
+      const bench = fresh().hello('11111111').feed();
+      expect(bench.order(GRANT(100))).toBe('done');
+      bench.hello('22222222').feed();
+      expect(bench.order(ENABLE, SET(50))).toBe('no-authority@1');
+    });
+
     it('makes safe and latches on a new session while energised', () => {
       const bench = fresh().charge(0).starve().hello('22222222');
       expect(bench.welcome?.latched).toBe(true);
@@ -99,7 +106,7 @@ export function deviceContract(name: string, make: (options?: BenchOptions) => B
       // The burst of a latch, whatever it latched for.
       const wave = bench.all('wave');
       expect(wave.map((w) => w.re)).toEqual(wave.map(() => 0));
-      expect(wave.flatMap((w) => [...w.samplesA])).toHaveLength(200);
+      expect(wave.flatMap((w) => [...w.samplesA])).toHaveLength(bench.figures.waveSamples);
     });
 
     it('is not opened by the recorded hello of an earlier session', () => {
@@ -200,7 +207,9 @@ export function deviceContract(name: string, make: (options?: BenchOptions) => B
     });
 
     it('answers what it does not know, and carries out nothing after a failed order', () => {
-      const bench = fresh({ roles: ['contactor', 'latch', 'raft1'] }).hello('11111111').feed();
+      const bench = fresh({ roles: ['contactor', 'latch', 'raft1'] })
+        .hello('11111111')
+        .feed();
       expect(bench.order(bare('lock'), ENABLE, bare('close-p'))).toBe('unknown-order@1');
       expect(bench.report?.roles.contactor?.closedP).toBe(0);
       expect(bench.order({ name: 'join-raft', args: { raft: 2 } })).toBe('bad-argument@0');
@@ -279,7 +288,7 @@ export function deviceContract(name: string, make: (options?: BenchOptions) => B
       const parts = bench.all('wave');
       expect(parts.map((p) => p.part)).toEqual(Array.from({ length: parts[0]?.parts ?? 0 }, (_, i) => i + 1));
       expect(parts.every((p) => p.re === re)).toBe(true);
-      expect(parts.flatMap((p) => [...p.samplesA])).toHaveLength(200);
+      expect(parts.flatMap((p) => [...p.samplesA])).toHaveLength(bench.figures.waveSamples);
       expect(parts[0]).toMatchObject({ spacingNs: bench.figures.waveSpacingNs });
       expect(bench.gate.missing).toBe(0);
     });
