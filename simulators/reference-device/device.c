@@ -31,7 +31,7 @@ enum {
   BLEEDER_MJ = 5000000,    /* nor takes more energy than this */
   OUTPUT_BLEEDER_OHM = 60,
   PLUG_BLEEDER_OHM = 80000,
-  WAVE_SAMPLES = 200,      /* one burst: whole periods of the pilot */
+  WAVE_SAMPLES = 250,      /* one burst: five periods of the pilot */
   WAVE_NS = 250000         /* between two samples */
 };
 #define IDENTITY "id:reference-device,0001 fw:1.0.0 cal:20300101"
@@ -53,6 +53,8 @@ static struct {
 /* What was measured, by role and field, in counts as they stand in a report: value[CT][1] is `closedP`. Field 0 is the
  * sample counter: add one (modulo 65536) for a new measurement, and only then. */
 static int64_t value[ROLES][MOST_FIELDS];
+
+static bool has_pre; /* a pre-charge contactor is fitted */
 
 static void hw_measure(bool for_report);              /* fill `value`; true: end of a sampling cycle, a report follows */
 static void hw_drive(void);                           /* bring `out` to the terminals */
@@ -171,7 +173,7 @@ static void send_tags(void) {
 static void start_wave(uint32_t re) {
   wave.n = hw_wave(wave.ua); wave.re = re; wave.part = 0; wave.parts = 0;
 }
-/* One part after a report, so large that three quarters of the line stay the most that is used. */
+/* One part after a report: both together fill no more than three quarters of what a period carries. */
 static void send_wave_part(size_t report_bytes) {
   if (wave.part >= wave.parts && wave.parts) wave.n = 0;
   if (!wave.n) return;
@@ -199,7 +201,7 @@ static void fill_own_fields(void) {
   d[0] = (d[0] + 1) & 65535; d[1] = dev.now; d[2] = dev.latched; d[3] = dev.made_safe; d[4] = dev.rejected & 65535u;
   if (value[CV][1] != 3) value[CV][1] = !out.converter ? 0 : conv.set_a > 0 || out.applied_a > 0 ? 2 : 1;
   value[CV][4] = out.applied_a; value[CV][5] = out.limit_v;
-  value[CT][4] = out.coil_p; value[CT][5] = out.coil_n;
+  value[CT][4] = out.coil_p; value[CT][5] = out.coil_n; value[CT][6] = out.coil_pre;
   value[BL][1] = out.bleed_output; value[BL][2] = out.bleed_plug;
   value[IS][1] = out.point; value[IS][2] = out.resistor;
   value[LP][5] = out.pilot;
@@ -520,7 +522,7 @@ static bool below_60(int64_t v) { return v != EMPTY && size_of(v) < 600; }
 /* Contactors not driven, and none says closed or says nothing; one that is not fitted has nothing to say. */
 static bool contactors_open(void) {
   if (out.coil_p || out.coil_n || out.coil_pre) return false;
-  return !serves(CT) || (value[CT][1] == 0 && value[CT][2] == 0 && (value[CT][3] == 0 || value[CT][6] == EMPTY));
+  return !serves(CT) || (value[CT][1] == 0 && value[CT][2] == 0 && (value[CT][3] == 0 || !has_pre));
 }
 /* Nothing live, or unreadable, on the output or the plug, from pole to pole or to chassis. */
 static bool sides_dead(void) {
@@ -601,7 +603,7 @@ static enum answer carry_out(enum act act, const int64_t *a, uint32_t re) {
     case SET: return set_point(a[0], a[1]);
     case CLOSE_P: return close_coil(&out.coil_p);
     case CLOSE_N: return close_coil(&out.coil_n);
-    case CLOSE_PRE: return value[CT][6] == EMPTY ? UNKNOWN_ORDER : close_coil(&out.coil_pre);
+    case CLOSE_PRE: return !has_pre ? UNKNOWN_ORDER : close_coil(&out.coil_pre);
     case OPEN_P: out.coil_p = false; return DONE;
     case OPEN_N: out.coil_n = false; return DONE;
     case OPEN_PRE: out.coil_pre = false; return DONE;
@@ -616,7 +618,8 @@ static enum answer carry_out(enum act act, const int64_t *a, uint32_t re) {
     case CONNECT:
       if (a[0] < 0 || a[0] > 3 || a[1] < 0 || a[1] > 2) return BAD_ARGUMENT;
       if (seq.running) return NOT_PERMITTED;
-      out.point = (uint8_t)a[0]; out.resistor = (uint8_t)a[1];
+      out.point = (uint8_t)a[0];
+      out.resistor = a[0] == 3 ? (uint8_t)a[1] : 0; /* the others are injected */
       return DONE;
     case PILOT:
       if (a[0] != 0 && a[0] != 1) return BAD_ARGUMENT;
@@ -662,7 +665,8 @@ static enum reject take_hello(const struct frame *f) {
     return TAKEN;
   }
   for (uint32_t i = 0; i < dev.sessions && i < 16; i++) if (dev.known[i] == f->nonce) return WRONG_NONCE;
-  wave.n = 0; /* what the session before asked for */
+  wave.n = 0; /* what the session before asked for ... */
+  conv.authority = false; /* ... and was given */
   if (energised()) make_safe(CAUSE_NEW_SESSION); /* somebody vanished without a word */
   int64_t per = 0, wd = 0;
   count(f->s[1].v[0], &per); count(f->s[2].v[0], &wd);
@@ -744,7 +748,7 @@ static bool by_hand; /* --bench: volts and amps are what a test says, contactors
 static struct {
   double v[NODES], soc[8], raft_a[8], limit_v, source_a, p_a, cable_c;
   struct contact p, n, pre, train, raft[8], lock;
-  bool breaker, has_pre;
+  bool breaker;
   uint32_t noise;
   double a_min, a_max, o_min, o_max, g_min, g_max;
 } w;
@@ -825,7 +829,7 @@ static void lay_out_isolation(void) {
   int p = out.point == 1 ? OUT_P : PLUG_P, n = p + 1;
   conduct(p, CHASSIS, 1e-7); conduct(n, CHASSIS, 1e-7);
   if (out.resistor) conduct(out.resistor == 1 ? p : n, CHASSIS, 1 / 75000.0);
-  else if (fabs(w.v[p] - w.v[n]) < 30) {
+  else if (out.point != 3 && fabs(w.v[p] - w.v[n]) <= 60) {
     value[IS][3] = 1;
     battery(p, CHASSIS, 48, 1e5); battery(n, CHASSIS, 48, 1e5);
   }
@@ -834,7 +838,7 @@ static void lay_out_isolation(void) {
 static void world_step(void) {
   double base[NODES], unit[NODES];
   if (by_hand) { w.p.closed = out.coil_p; w.n.closed = out.coil_n; w.lock.closed = out.locked; return; }
-  move(&w.p, out.coil_p, 60, 40); move(&w.n, out.coil_n, 60, 40); move(&w.pre, out.coil_pre && w.has_pre, 60, 40);
+  move(&w.p, out.coil_p, 60, 40); move(&w.n, out.coil_n, 60, 40); move(&w.pre, out.coil_pre && has_pre, 60, 40);
   move(&w.train, out.train, 60, 40); move(&w.lock, out.locked, 300, 300);
   for (int i = 0; i < 8; i++) move(&w.raft[i], out.raft[i], 100, 100);
   if (out.supply_trip) w.breaker = false;
@@ -871,7 +875,7 @@ static void measure_fast(void) {
     counts(w.v[OUT_N], 0.1), counts(w.v[PLUG_P], 0.1), counts(w.v[PLUG_N], 0.1), counts(w.cable_c, 0.1),
     counts(26 + 2.5e-4 * w.p_a * w.p_a, 0.1) });
   value[CT][1] = w.p.closed; value[CT][2] = w.n.closed;
-  value[CT][3] = w.has_pre ? w.pre.closed : EMPTY; value[CT][6] = w.has_pre ? out.coil_pre : EMPTY;
+  value[CT][3] = has_pre ? w.pre.closed : EMPTY;
   set(TR, (int64_t[]){ w.train.closed, w.train.closed, counts(w.v[TRAIN_P] - w.v[TRAIN_N] + 0.1 * noise(), 0.1) });
 }
 /* The pilot: 12 V rms, 80 Hz, through 1 kilohm, the core and the diode at its far end; 3 Mohm of leak across it. */
@@ -884,12 +888,13 @@ static int hw_wave(int32_t *microamps) {
   return WAVE_SAMPLES;
 }
 static void measure_slow(void) {
+  enum { WINDOW = 200 }; /* four periods, which fit a report period of 50 ms */
   double sum = 0, squares = 0, least = 1, most = -1;
-  for (int i = 0; i < WAVE_SAMPLES; i++) {
+  for (int i = 0; i < WINDOW; i++) {
     double a = pilot_amps(i);
     sum += a; squares += a * a; widen(a, &least, &most);
   }
-  set(LP, (int64_t[]){ counts(sum / WAVE_SAMPLES, 1e-6), counts(sqrt(squares / WAVE_SAMPLES), 1e-6), counts(most, 1e-6),
+  set(LP, (int64_t[]){ counts(sum / WINDOW, 1e-6), counts(sqrt(squares / WINDOW), 1e-6), counts(most, 1e-6),
     counts(least, 1e-6), 0 });
   int at = out.point == 1 ? OUT_P : PLUG_P;
   value[IS][4] = out.point ? counts(w.v[at] + 0.01 * noise(), 0.01) : EMPTY;
@@ -1083,7 +1088,7 @@ int main(int n, char **arg) {
   for (int i = 1; i < n; i++) {
     bool more = i + 1 < n;
     if (strcmp(arg[i], "--judge") == 0) return judge();
-    if (strcmp(arg[i], "--pre") == 0) w.has_pre = true;
+    if (strcmp(arg[i], "--pre") == 0) has_pre = true;
     else if (strcmp(arg[i], "--bench") == 0) in_hand = true;
     else if (more && strcmp(arg[i], "--seed") == 0) seed = (uint32_t)strtoul(arg[++i], NULL, 10);
     else if (more && strcmp(arg[i], "--baud") == 0) baud = (uint32_t)strtoul(arg[++i], NULL, 10);

@@ -13,7 +13,8 @@ const answers = (command: string): boolean =>
 /** The first C compiler that answers; undefined where there is none. */
 export const COMPILER: string | undefined = ['cc', 'gcc', 'clang'].find(answers);
 /** For the name of a test that is skipped without one. */
-export const UNLESS_BUILT = COMPILER === undefined ? ' (skipped: no C compiler, neither cc, gcc nor clang)' : '';
+export const UNLESS_BUILT =
+  COMPILER === undefined ? ' (skipped: no C compiler, neither cc, gcc nor clang)' : '';
 
 const built = new Map<string, string>();
 

@@ -17,6 +17,7 @@ export interface Figures {
   readonly outputBleederOhm: number;
   readonly breakingCapacityA: number;
   readonly waveSpacingNs: number;
+  readonly waveSamples: number;
 }
 
 /** What the device measures; contactors follow their coils at once. */

@@ -15,7 +15,8 @@ type Steps = Record<string, number>;
 function run(bench: Bench, zeroAfterMs: number): Steps {
   bench.send({ verb: 'order', orders: [MAKE_SAFE] });
   let startMs = Number.NaN;
-  for (let i = 0; i < 400 && Number.isNaN(startMs); i++) startMs = bench.pass(1).tag('make-safe')?.clockMs ?? Number.NaN;
+  for (let i = 0; i < 400 && Number.isNaN(startMs); i++)
+    startMs = bench.pass(1).tag('make-safe')?.clockMs ?? Number.NaN;
   const changes = [
     { atMs: zeroAfterMs, seen: { currentA: 0 } },
     { atMs: 500, seen: { outputV: 0 } },
@@ -83,14 +84,18 @@ export function makeSafeContract(name: string, make: (options?: BenchOptions) =>
     });
 
     it('goes by the deadline where it cannot see the current', () => {
-      const bench = fresh({ roles: ['contactor', 'train', 'bleeder'] }).hello('11111111').feed();
+      const bench = fresh({ roles: ['contactor', 'train', 'bleeder'] })
+        .hello('11111111')
+        .feed();
       const steps = run(bench, 0);
       expect(steps).toMatchObject({ 'opened-p': 100, ...fromP(100) });
       expect(steps).not.toHaveProperty('converter-off');
     });
 
     it('goes by the deadline where P is another port', () => {
-      const bench = fresh({ roles: ['converter', 'meter', 'bleeder'] }).hello('11111111').feed();
+      const bench = fresh({ roles: ['converter', 'meter', 'bleeder'] })
+        .hello('11111111')
+        .feed();
       const steps = run(bench, 0);
       expect(steps).toMatchObject({ 'converter-off': 0, 'bleed-output:1': 120, 'bleed-plug:1': 580 });
       expect(Object.keys(steps).filter((kind) => kind.startsWith('opened'))).toEqual([]);
@@ -144,7 +149,9 @@ export function makeSafeContract(name: string, make: (options?: BenchOptions) =>
       const bench = fresh().charge(0);
       bench.order(MAKE_SAFE);
       bench.pass(1000);
-      expect(bench.all('wave').flatMap((w) => (w.re === 0 ? [...w.samplesA] : []))).toHaveLength(200);
+      expect(bench.all('wave').flatMap((w) => (w.re === 0 ? [...w.samplesA] : []))).toHaveLength(
+        bench.figures.waveSamples,
+      );
     });
   });
 

@@ -5,9 +5,9 @@
 import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
 import { closeSync, openSync, readSync, writeFileSync, writeSync } from 'node:fs';
 import path from 'node:path';
+import { temporaryFolder } from '../cli/process.js';
 import { checkedReferenceDevice } from '../cli/reference-device.js';
 import { Bench, type BenchOptions, type Figures, type Seen } from './bench.js';
-import { temporaryFolder } from '../cli/process.js';
 
 /** From the first section of device.c. */
 const FIGURES: Figures = {
@@ -18,6 +18,7 @@ const FIGURES: Figures = {
   outputBleederOhm: 60,
   breakingCapacityA: 600,
   waveSpacingNs: 250_000,
+  waveSamples: 250,
 };
 const TAGS: Record<string, string> = {
   converter: 'cv',

@@ -164,7 +164,8 @@ function damaged(random: SeededRandom, seal: (text: string) => string): string {
     else if (hit < 0.8) text = text.slice(0, at) + String.fromCharCode(11 + below(245)) + text.slice(at + 1);
     else if (hit < 0.82) text += pick(['y', ' ct:open-p']).repeat(2000 / (1 + below(12)));
     else if (hit < 0.9) text = text.replace(/\d+/g, (n) => (below(3) === 0 ? String(below(70_000)) : n));
-    else text = text.replace(/[a-z-]+/g, (w) => (below(4) === 0 ? pick(['open', 'feed', 'cv', 'r', 'r2']) : w));
+    else
+      text = text.replace(/[a-z-]+/g, (w) => (below(4) === 0 ? pick(['open', 'feed', 'cv', 'r', 'r2']) : w));
   }
   if (random.unit() < 0.7) return seal(text);
   return random.unit() < 0.5 ? text + vector.slice(-9) : text;

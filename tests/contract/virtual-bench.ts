@@ -26,6 +26,7 @@ export class VirtualBench extends Bench {
       outputBleederOhm: outputOhm as number,
       breakingCapacityA: 500,
       waveSpacingNs: 100_000,
+      waveSamples: 200,
     };
     const { host, links } = virtualDevices({
       clock: this.clock,
