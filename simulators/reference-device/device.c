@@ -471,7 +471,7 @@ static enum reject check_order(const struct frame *f) {
 /* `line` without its line feed. */
 static enum reject parse(const char *line, size_t n, struct frame *f) {
   uint32_t crc;
-  int64_t seq;
+  int64_t number;
   if (n > LINE_BYTES) return TOO_LONG;
   for (size_t i = 0; i < n; i++) if (line[i] < 32 || line[i] > 126) return NOT_ASCII;
   if (n < 9 || line[n - 9] != '*' || !hex8(line + n - 8, &crc)) return BAD_GRAMMAR;
@@ -480,8 +480,8 @@ static enum reject parse(const char *line, size_t n, struct frame *f) {
   if (n < 9 + 14 || (line[0] != '>' && line[0] != '<') || !hex8(line + 1, &f->nonce) || line[9] != ' ') return BAD_GRAMMAR;
   if (line[0] == '<') return WRONG_DIRECTION;
   struct span s = word(&p, end, ' ', ' ');
-  if (!count(s, &seq) || seq < 1 || p == end) return BAD_GRAMMAR;
-  f->seq = (uint32_t)seq;
+  if (!count(s, &number) || number < 1 || p == end) return BAD_GRAMMAR;
+  f->seq = (uint32_t)number;
   p++;
   struct span verb = word(&p, end, ' ', ' ');
   if (verb.n < 1) return BAD_GRAMMAR;
