@@ -193,13 +193,16 @@ export class Device {
   }
 
   private adopt(nonce: string, seq: number, hello: Hello): void {
+    // A burst the session before asked for; the one of a latch, which may follow now, is kept.
+    this.wave.clear();
+    // One given before the converter was enabled would outlive its session.
+    if (!this.outputs.energised) this.authority.drop();
     // Whoever held the energised session is gone without a word: this is no state to start from.
     if (this.guarded) this.startMakeSafe('new-session');
     this.sessions.push(nonce);
     if (this.sessions.length > REMEMBERED_SESSIONS) this.sessions.shift();
     this.gate.adopt(nonce, seq);
     this.seq = 0;
-    this.wave.clear();
     this.periodMs = Math.min(MAX_PERIOD_MS, Math.max(MIN_PERIOD_MS, hello.periodMs));
     this.watchdogMs = Math.min(MAX_WATCHDOG_MS, Math.max(3 * this.periodMs, hello.watchdogMs));
     // Silence counts from the first feed frame; until it comes nothing can be energised.

@@ -31,7 +31,8 @@ export class Authority {
   enable(args: { matchA: number }): Answer {
     if (!(args.matchA <= this.hard.maxCurrentA)) return 'not-permitted';
     this.matchA = args.matchA;
-    this.setpointA = 0;
+    // An order said again leaves a standing set-point alone.
+    if (!this.outputs.converterOn) this.setpointA = 0;
     this.outputs.apply({ name: 'enable-converter', args });
     return 'done';
   }

@@ -20,7 +20,7 @@ export interface DeviceState {
 
 /** Null when the order may be carried out. */
 export function permit(order: Order, state: DeviceState): Answer | null {
-  if (!serves(order, state.roles)) return 'unknown-order';
+  if (!serves(order, state)) return 'unknown-order';
   if (!argumentsFit(order, state.roles)) return 'bad-argument';
   const energising = energises(order);
   if (energising || order.name === 'unlock') {
@@ -33,8 +33,10 @@ export function permit(order: Order, state: DeviceState): Answer | null {
   return byState(order, state);
 }
 
-function serves(order: Order, roles: readonly ServedRole[]): boolean {
+function serves(order: Order, { roles, sensors }: DeviceState): boolean {
   const { role } = ORDERS[order.name];
+  // What is not fitted is not driven: its coil would count as energised for ever. Opening it is done already.
+  if (order.name === 'close-pre' && !sensors.hasPre) return false;
   if (role === 'device') return true;
   // Which raft is asked for is an argument, not another order.
   return role === 'raft' ? roles.some((r) => r.startsWith('raft')) : roles.includes(role);

@@ -16,7 +16,7 @@ export class Sensors {
     private readonly plant: Plant,
     served: readonly ServedRole[],
     /** A pre-charge contactor is fitted; otherwise its auxiliary says nothing. */
-    private readonly hasPre: boolean,
+    readonly hasPre: boolean,
   ) {
     this.served = new Set(served);
   }

@@ -35,6 +35,8 @@ export interface StartOptions {
   readonly env?: NodeJS.ProcessEnv;
   /** No file it writes may become larger, KiB: a disk that is full for this process alone. */
   readonly fileKiB?: number;
+  /** Another program than loopwarden, by its path. */
+  readonly program?: string;
 }
 
 const children = new Set<ChildProcess>();
@@ -85,9 +87,9 @@ export class Process {
 
   constructor(
     readonly args: readonly string[],
-    { cwd = temporaryFolder(), env = {}, fileKiB }: StartOptions = {},
+    { cwd = temporaryFolder(), env = {}, fileKiB, program }: StartOptions = {},
   ) {
-    const node = [process.execPath, '--import', SAY_CPU, MAIN, ...args];
+    const node = program ? [program, ...args] : [process.execPath, '--import', SAY_CPU, MAIN, ...args];
     const [command = '', ...rest] =
       fileKiB === undefined ? node : ['sh', '-c', LIMITED, String(2 * fileKiB), ...node];
     const child = spawn(command, rest, {

@@ -1,59 +1,105 @@
-/** A supervisor reduced to its link: speaks to one device of a virtual host, and remembers what it says. */
-import { type DeviceHost, virtualDevices } from '../../simulators/device-host.js';
+/**
+ * A supervisor reduced to its link: speaks to one device, and remembers what it says. What the device is, and
+ * whose time it lives in, is for `VirtualBench` and `ReferenceBench` to say.
+ */
 import { SeededRandom } from '../../simulators/seeded-random.js';
-import { VirtualClock } from '../../simulators/virtual-clock.js';
 import { decodeToSupervisor, encodeToDevice } from '../../src/link/codec.js';
 import { FrameGate } from '../../src/link/frame-gate.js';
-import type { AnswerFrame, Report, ToDevice, ToSupervisor, Welcome } from '../../src/link/frames.js';
-import type { MemoryLink } from '../../src/link/memory.js';
+import type { AnswerFrame, Report, Tag, ToDevice, ToSupervisor, Welcome } from '../../src/link/frames.js';
 import type { Order } from '../../src/rig/orders.js';
-import { StubPlant, stubRig } from './stub-plant.js';
 
-export class Bench {
-  readonly clock = new VirtualClock();
-  readonly plant = new StubPlant();
-  readonly host: DeviceHost;
-  readonly link: MemoryLink;
-  readonly heard: { readonly atMs: number; readonly body: ToSupervisor }[] = [];
+/** What a device states of itself in its papers, as far as the contract needs it. */
+export interface Figures {
+  readonly maxCurrentA: number;
+  readonly maxVoltageV: number;
+  readonly bleederMaxOnS: number;
+  readonly bleederMaxJ: number;
+  readonly outputBleederOhm: number;
+  readonly breakingCapacityA: number;
+  readonly waveSpacingNs: number;
+  readonly waveSamples: number;
+}
+
+/** What the device measures; contactors follow their coils at once. */
+export interface Seen {
+  currentA: number;
+  outputV: number;
+  plugV: number;
+}
+
+export interface BenchOptions {
+  readonly latched?: boolean;
+  /** Role names; rafts as `raft` or `raft1`. All of them, and two rafts, when not given. */
+  readonly roles?: readonly string[];
+}
+
+/** Shares of lines that are lost, damaged or doubled, in both directions. */
+export interface Noise {
+  readonly lost: number;
+  readonly damaged: number;
+  readonly doubled: number;
+}
+
+export abstract class Bench {
+  /** Every line the device said, taken or not. */
+  readonly lines: string[] = [];
+  readonly heard: ToSupervisor[] = [];
   gate = new FrameGate(decodeToSupervisor, null);
   nonce = '00000000';
+  noise: Noise = { lost: 0, damaged: 0, doubled: 0 };
+  private readonly random = new SeededRandom(1);
   private seq = 0;
-  private stopFeeding: () => void = () => {};
+  private feedEveryMs = Number.POSITIVE_INFINITY;
+  private nextFeedMs = Number.POSITIVE_INFINITY;
+  private phase = 0;
 
-  constructor(options: { latched?: boolean; roles?: string[] } = {}) {
-    const rig = stubRig(options.roles ? [{ name: 'main', roles: options.roles }] : undefined);
-    const { host, links } = virtualDevices({
-      clock: this.clock,
-      plant: this.plant,
-      rig,
-      random: new SeededRandom(1),
-      latchedPorts: options.latched ? ['main'] : [],
-    });
-    this.host = host;
-    this.link = links[0] as MemoryLink;
-    void this.link.open({
-      line: (line) => {
-        const decoded = this.gate.accept(line);
-        if (decoded.ok) this.heard.push({ atMs: this.clock.nowMs(), body: decoded.frame.body });
-      },
-      down: () => {},
-    });
+  abstract readonly figures: Figures;
+  /** Time since the device had power, which is also the device's clock. */
+  abstract get nowMs(): number;
+  /** What is measured from now on. */
+  abstract see(seen: Partial<Seen>): this;
+  protected abstract advance(ms: number): void;
+  protected abstract deliver(line: string): void;
+  close(): void {}
+
+  /** For what the device is made of: one line of it has come. */
+  protected hear(line: string): void {
+    for (const come of this.throughNoise(line)) {
+      this.lines.push(come);
+      const decoded = this.gate.accept(come);
+      if (decoded.ok) this.heard.push(decoded.frame.body);
+    }
+  }
+
+  write(line: string): void {
+    for (const come of this.throughNoise(line)) this.deliver(come);
   }
 
   pass(ms: number): this {
-    this.clock.runUntil(this.clock.nowMs() + ms);
+    const untilMs = this.nowMs + ms;
+    while (this.nextFeedMs <= untilMs) {
+      if (this.nextFeedMs > this.nowMs) this.advance(this.nextFeedMs - this.nowMs);
+      this.nextFeedMs += this.feedEveryMs;
+      this.send({ verb: 'feed', phase: this.phase });
+    }
+    if (untilMs > this.nowMs) this.advance(untilMs - this.nowMs);
     return this;
   }
 
   send(body: ToDevice): number {
-    this.link.send(encodeToDevice(this.nonce, ++this.seq, body));
+    this.write(encodeToDevice(this.nonce, ++this.seq, body));
     return this.seq;
   }
 
   hello(nonce: string): this {
     this.nonce = nonce;
     this.seq = 0;
+    this.starve();
     this.gate = new FrameGate(decodeToSupervisor, nonce);
+    return this.helloAgain();
+  }
+
+  helloAgain(): this {
     this.send({
       verb: 'hello',
       version: 1,
@@ -67,17 +113,14 @@ export class Bench {
   }
 
   feed(everyMs = 100, phase = 0): this {
-    this.stopFeeding();
-    const again = () => {
-      this.send({ verb: 'feed', phase });
-      this.stopFeeding = this.clock.after(everyMs, again);
-    };
-    again();
+    this.feedEveryMs = everyMs;
+    this.nextFeedMs = this.nowMs;
+    this.phase = phase;
     return this.pass(10);
   }
 
   starve(): this {
-    this.stopFeeding();
+    this.nextFeedMs = Number.POSITIVE_INFINITY;
     return this;
   }
 
@@ -94,22 +137,25 @@ export class Bench {
   }
 
   all<V extends ToSupervisor['verb']>(verb: V): Extract<ToSupervisor, { verb: V }>[] {
-    return this.heard.map((h) => h.body).filter((b) => b.verb === verb) as Extract<
-      ToSupervisor,
-      { verb: V }
-    >[];
+    return this.heard.filter((b) => b.verb === verb) as Extract<ToSupervisor, { verb: V }>[];
   }
 
   get welcome(): Welcome | undefined {
     return this.all('welcome').at(-1);
   }
 
+  /** A report made after now. */
   get report(): Report | undefined {
+    this.pass(110);
     return this.all('report').at(-1);
   }
 
   get tags(): string[] {
     return this.all('tag').map((t) => `${t.kind}:${t.value}`);
+  }
+
+  tag(kind: string): Tag | undefined {
+    return this.all('tag').find((t) => t.kind === kind);
   }
 
   /** A session with poles closed and current flowing. */
@@ -125,9 +171,19 @@ export class Bench {
       { name: 'authority', args: { ceilingA: 250, slopeAPerS: 20, lifeMs: 2000 } },
       { name: 'setpoint', args: { currentA: 200, voltageV: 800 } },
     );
-    this.plant.currentA = currentA;
-    this.plant.outputV = 750;
-    this.plant.plugV = 750;
-    return this;
+    return this.see({ currentA, outputV: 750, plugV: 750 });
+  }
+
+  private throughNoise(line: string): string[] {
+    const { lost, damaged, doubled } = this.noise;
+    if (lost + damaged + doubled === 0) return [line];
+    const draw = this.random.unit();
+    if (draw < lost) return [];
+    if (draw < lost + damaged) {
+      const at = Math.floor(this.random.unit() * line.length);
+      const other = String.fromCharCode(32 + ((line.charCodeAt(at) - 32 + 1) % 95));
+      return [line.slice(0, at) + other + line.slice(at + 1)];
+    }
+    return draw < lost + damaged + doubled ? [line, line] : [line];
   }
 }

@@ -6,6 +6,7 @@ import { afterAll, describe, vi } from 'vitest';
 import { endAll } from '../cli/process.js';
 import { deviceDies } from './device-dies-suite.js';
 import { ports } from './ports-suite.js';
+import { referenceDeviceSessions } from './reference-device-suite.js';
 import { wholeSessions } from './session-suite.js';
 import { supervisorStops } from './supervisor-stops-suite.js';
 
@@ -17,6 +18,7 @@ const AGAIN = { retry: 2 };
 
 // By themselves: these use the figures of the shipped rigs.
 describe('a session over a pseudo-terminal', AGAIN, wholeSessions);
+describe.concurrent('the reference device', AGAIN, referenceDeviceSessions);
 describe.concurrent('a device that dies', AGAIN, deviceDies);
 describe.concurrent('a supervisor that stops', AGAIN, supervisorStops);
 describe.concurrent('ports', AGAIN, ports);

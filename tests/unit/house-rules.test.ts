@@ -174,3 +174,27 @@ describe('files', () => {
     expect(ALL.filter((file) => !/^(#!.*\n)?\/\*\*/.test(textOf(file)))).toEqual([]);
   });
 });
+
+describe('the reference device', () => {
+  const text = textOf('simulators/reference-device/device.c');
+  const between = (from: string, to: string): string =>
+    text
+      .slice(text.indexOf(`/* ==== ${from} `), text.indexOf(`/* ==== ${to} `))
+      .replace(/\/\*[\s\S]*?\*\//g, '');
+
+  it('has a core to copy without heap, stdio, floating point or anything of the system', () => {
+    const core = between('1', '4');
+    expect(core.split('\n').length).toBeGreaterThan(500);
+    expect(core).not.toMatch(
+      /\b(double|float|malloc|calloc|realloc|free|printf|puts|FILE|errno|read|write)\b/,
+    );
+    expect(core).not.toMatch(/#\s*include/);
+  });
+  it('is one file of bounded length, and that one is the only exception', () => {
+    expect(text.split('\n').length).toBeLessThan(1200);
+    const others = readdirSync(path.join(ROOT, 'simulators/reference-device')).filter(
+      (f) => !/\.md$/.test(f),
+    );
+    expect(others).toEqual(['device.c']);
+  });
+});
