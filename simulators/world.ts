@@ -46,6 +46,8 @@ export interface Proving {
   readonly relays: RelayWeaknesses;
   /** What was really built, where it differs from the rig the supervisor works by. */
   readonly built?: Rig;
+  /** Faults the charger has of its own: nobody makes them, and no mark tells of them. */
+  readonly unmarked?: readonly string[];
   /** The device waits this many times the watchdog it agreed to. */
   readonly watchdogLate?: number;
 }
@@ -85,6 +87,7 @@ export class World implements Plant {
   readonly #meters: Meters;
   #squareSumA2 = 0;
   readonly #hardWired: HardWired | null;
+  readonly #unmarked: ReadonlySet<string>;
   #events: PlantEvent[] = [];
   /** Earliest end of any movement under way. */
   #dueMs = Number.POSITIVE_INFINITY;
@@ -100,13 +103,14 @@ export class World implements Plant {
     this.#truthEveryMs = Math.max(1, Math.round(options.truth?.everyMs ?? 10));
     this.#setLines();
     const tools = this.#effectTools();
+    this.#unmarked = new Set(options.proving?.unmarked);
     this.#hardWired =
       options.proving === undefined
         ? null
         : new HardWired(this.parts, options.proving.relays, (relay) => this.#openCoils(relay));
     this.#schedule = new FaultSchedule(options.inject ?? [], (due) => {
       // What was there before anything began was made by nobody.
-      if (this.#nowMs > 0) this.#event('mark', 1);
+      if (this.#nowMs > 0 && !this.#unmarked.has(due.fault)) this.#event('mark', 1);
       return EFFECTS[due.fault](tools, due);
     });
     this.#schedule.phaseSeen('start', 0);

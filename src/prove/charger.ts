@@ -69,7 +69,7 @@ export const WEAKNESSES: Readonly<Record<string, Charger>> = {
   },
   'converter-overshoots': {
     text: 'the converter overshoots by 8 % at the end of the ramp',
-    inject: [{ fault: 'converter-overshoots', phase: 'start', magnitude: 8 }],
+    inject: [{ fault: 'converter-overshoots', phase: 'ramping', afterS: 5, magnitude: 8 }],
   },
   'converter-ripples': {
     text: 'the converter ripples by five times what is stated',
@@ -92,6 +92,7 @@ export const WEAKNESSES: Readonly<Record<string, Charger>> = {
 export function provingOf(charger: Charger, rig: Rig): Proving {
   return {
     relays: charger.relays ?? {},
+    unmarked: (charger.inject ?? []).map(({ fault }) => fault),
     ...(charger.built ? { built: charger.built(rig) } : {}),
     ...(charger.watchdogLate ? { watchdogLate: charger.watchdogLate } : {}),
   };
