@@ -18,6 +18,7 @@ import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
 import { NOTICE } from './notice.js';
 import { complain } from './print.js';
+import { addProve } from './prove.js';
 import { addRun } from './run.js';
 import { addScenarios } from './scenarios.js';
 import { addSchema } from './schema.js';
@@ -51,6 +52,7 @@ for (const add of [
   addChart,
   addSchema,
   addScenarios,
+  addProve,
   addStorm,
   addMeasure,
   addFit,

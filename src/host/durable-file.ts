@@ -92,6 +92,19 @@ export function writeDurably(path: string, text: string): void {
   }
 }
 
+/** Adds to a file, made when it is not there; on the disk when it returns. */
+export function appendDurably(path: string, text: string): void {
+  makeFolder(dirname(path));
+  const fd = openSync(path, 'a');
+  try {
+    const bytes = Buffer.from(text, 'utf8');
+    for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+    fsyncSync(fd);
+  } finally {
+    closeSync(fd);
+  }
+}
+
 /**
  * Writes the newest text over a file beside what goes on: nobody waits for it, one write is in flight, and what comes
  * meanwhile replaces what waits. A disk that does not answer costs the file, nothing else.

@@ -5,7 +5,7 @@ import { Worker } from 'node:worker_threads';
 export async function runPool<T, R>(
   file: URL,
   tasks: readonly T[],
-  onDone: (done: number) => void,
+  onDone: (done: number, result: R) => void,
   workers = Math.min(availableParallelism(), tasks.length),
 ): Promise<R[]> {
   const results = new Array<R>(tasks.length);
@@ -27,7 +27,7 @@ export async function runPool<T, R>(
           return;
         }
         results[at] = message.result as R;
-        onDone(++done);
+        onDone(++done, message.result as R);
         give();
       });
       worker.on('error', reject);

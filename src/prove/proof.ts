@@ -1,0 +1,164 @@
+/** What all runs of a proof come to: for each step its figures, who acted first, deviations, and the verdict. */
+
+import type { LoadedRig } from '../rig/load.js';
+import type { Measure } from './evaluate.js';
+import { applies, type LoadedProcedure } from './load.js';
+import type { Step } from './procedure.js';
+import type { ProofRecord, RecordHeader, RunRecord } from './record.js';
+import type { Trace } from './run-step.js';
+import { type Spread, spread, type Verdict, worstOf } from './verdict.js';
+
+export interface MeasureResult {
+  readonly name: string;
+  readonly unit: string;
+  readonly atMost: number | null;
+  readonly atLeast: number | null;
+  readonly source: string;
+  /** null: never seen. */
+  readonly spread: Spread | null;
+  /** Greatest half-width of an interval: what the measuring itself adds, on the unfavourable side. */
+  readonly uncertainty: number | null;
+  /** The value with its uncertainty that lies nearest to its limit or beyond. */
+  readonly worst: number | null;
+  /** Where that stands: journal and number of the record. */
+  readonly journal: string;
+  readonly n: number;
+  readonly verdict: Verdict;
+}
+
+export interface StepResult {
+  readonly step: string;
+  readonly title: string;
+  readonly protection: Step['protection'];
+  readonly runs: number;
+  readonly verdict: Verdict;
+  readonly measures: readonly MeasureResult[];
+  /** How often each acted first, in words. */
+  readonly first: Readonly<Record<string, number>>;
+  readonly deviations: readonly {
+    readonly text: string;
+    readonly repeat: number;
+    readonly journal: string;
+  }[];
+  /** Of the run with the worst verdict, the first among equals; null where none was made. */
+  readonly trace: Trace | null;
+  readonly journals: readonly { readonly file: string; readonly sha256: string }[];
+}
+
+export interface ProcedureResult {
+  readonly name: string;
+  readonly title: string;
+  readonly why: string;
+  readonly hash: string;
+  readonly verdict: Verdict;
+  readonly steps: readonly StepResult[];
+}
+
+export interface Equipment {
+  readonly port: number;
+  readonly model: string;
+  readonly serial: string;
+  readonly firmware: string;
+  /** yyyymmdd, as the device says. */
+  readonly calibratedOn: number;
+}
+
+export interface Proof {
+  readonly header: Omit<RecordHeader, 'shard'>;
+  readonly title: string;
+  readonly equipment: readonly Equipment[];
+  readonly verdict: Verdict;
+  /** Runs that are still to be done. */
+  readonly missing: number;
+  readonly procedures: readonly ProcedureResult[];
+}
+
+/** More deviations of one step say nothing new. */
+const MOST_DEVIATIONS = 20;
+
+export function proofOf(
+  { header, runs }: ProofRecord,
+  procedures: readonly LoadedProcedure[],
+  loaded: LoadedRig,
+): Proof {
+  const inOrder = [...runs].sort((a, b) => a.index - b.index);
+  const results = procedures.map(({ procedure, hash }): ProcedureResult => {
+    const steps = procedure.steps.map((step) =>
+      stepResult(
+        step,
+        inOrder.filter((r) => r.procedure === procedure.name && r.step === step.step),
+        applies(step, loaded),
+      ),
+    );
+    const { name, title, why } = procedure;
+    return { name, title, why, hash, verdict: worstOf(steps.map((s) => s.verdict)), steps };
+  });
+  const { shard: _, ...whole } = header;
+  const missing = header.runs - inOrder.length;
+  const verdict = worstOf([...results.map((r) => r.verdict), missing > 0 ? 'inconclusive' : 'pass']);
+  return {
+    header: whole,
+    title: loaded.rig.title,
+    equipment: (inOrder[0]?.devices ?? []).map(({ model, serial, firmware, calibratedOn }, port) => ({
+      port,
+      model,
+      serial,
+      firmware,
+      calibratedOn,
+    })),
+    verdict,
+    missing,
+    procedures: results,
+  };
+}
+
+function stepResult(step: Step, runs: readonly RunRecord[], applicable: boolean): StepResult {
+  const { title, protection } = step;
+  const first: Record<string, number> = {};
+  for (const { first: f } of runs) {
+    const who = f.what === '' ? f.by : `${f.by}: ${f.what}`;
+    first[who] = (first[who] ?? 0) + 1;
+  }
+  const verdict = worstOf(runs.map((r) => r.verdict));
+  return {
+    step: step.step,
+    title,
+    protection,
+    runs: runs.length,
+    verdict: applicable && runs.length === 0 ? 'inconclusive' : verdict,
+    measures: (runs[0]?.measures ?? []).map((_, k) => measureResult(runs, k)),
+    first,
+    deviations: runs
+      .flatMap((r) => r.deviations.map((text) => ({ text, repeat: r.repeat, journal: r.journal })))
+      .slice(0, MOST_DEVIATIONS),
+    trace: runs.find((r) => r.verdict === verdict)?.trace ?? null,
+    journals: runs.map((r) => ({ file: r.journal, sha256: r.journalHash })),
+  };
+}
+
+/** How far the unfavourable end of the interval is from its limit, as a share of it; greater is worse. */
+function badness({ value, lo, hi, atMost, atLeast }: Measure): number {
+  if (value === null) return Number.POSITIVE_INFINITY;
+  const over = atMost === null ? Number.NEGATIVE_INFINITY : (hi ?? value) - atMost;
+  const under = atLeast === null ? Number.NEGATIVE_INFINITY : atLeast - (lo ?? value);
+  return Math.max(over, under);
+}
+
+function measureResult(runs: readonly RunRecord[], k: number): MeasureResult {
+  const all = runs.map((r) => ({ run: r, measure: r.measures[k] as Measure }));
+  let worst = all[0] as (typeof all)[number];
+  for (const each of all) if (badness(each.measure) > badness(worst.measure)) worst = each;
+  const { name, unit, atMost, atLeast, source, value, lo, hi, n } = worst.measure;
+  const widths = all.flatMap(({ measure: m }) =>
+    m.value === null || m.lo === null || m.hi === null ? [] : [Math.max(m.hi - m.value, m.value - m.lo)],
+  );
+  return {
+    ...{ name, unit, atMost, atLeast, source },
+    spread: spread(all.map(({ measure }) => measure.value ?? Number.NaN)),
+    uncertainty: widths.length === 0 ? null : Math.max(...widths),
+    worst: value === null ? null : atMost !== null ? hi : lo,
+    journal: worst.run.journal,
+    n,
+    verdict: worstOf(all.map(({ measure }) => measure.verdict)),
+  };
+}
