@@ -34,6 +34,8 @@ export interface AuditOptions {
   look?(entry: Entry): void;
   /** Sees what each check says in each step that is decided anew, for plots of what is in no record. */
   readonly judged?: Looker;
+  /** Sees each margin as it becomes the nearest so far. What was read up to then it has been shown by `look`. */
+  nearer?(margin: Margin): void;
 }
 
 export interface AuditResult {
@@ -88,7 +90,7 @@ export class Audit {
   readonly #reader: RecordReader;
   readonly #found = new Outline();
   readonly #judge = new Judge();
-  readonly #margins = new Margins();
+  readonly #margins: Margins;
   readonly #replay: Replay | null;
   readonly #events = new Events();
   readonly #extremes = new Extremes();
@@ -105,6 +107,7 @@ export class Audit {
   #unreplayed: string | null = null;
 
   constructor(private readonly options: AuditOptions) {
+    this.#margins = new Margins((margin) => options.nearer?.(margin));
     this.#chain = new Chain(options.verifier ?? null, options.head ?? null);
     this.#replay =
       options.replay === false
