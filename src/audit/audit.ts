@@ -20,6 +20,7 @@ import { EnergyLedger, type Extreme, Extremes } from './extremes.js';
 import { type FirstOut, FirstOutFinder } from './first-out.js';
 import { type Breach, Judge } from './judge.js';
 import { type Margin, Margins, type ProofMade } from './margins.js';
+import { type OrderDone, OrderDoneFinder } from './order-done.js';
 import { type Divergence, type Looker, Replay } from './replay.js';
 
 export interface AuditOptions {
@@ -69,6 +70,8 @@ export interface AuditResult {
   readonly refusals: readonly Refusal[];
   readonly trip: TripRecord | null;
   readonly outcome: Omit<Outcome, 'journal'> | null;
+  /** An order that starts no session was carried out; its outcome then says `refused`, and nothing was. */
+  readonly carriedOut: OrderDone | null;
   readonly energy: Energy | null;
   readonly clockSteps: readonly ClockStep[];
 }
@@ -95,6 +98,7 @@ export class Audit {
   readonly #events = new Events();
   readonly #extremes = new Extremes();
   readonly #ledger = new EnergyLedger();
+  readonly #orderDone = new OrderDoneFinder();
   readonly #firstOut = new FirstOutFinder();
   readonly #clock = new ClockSteps();
   readonly #refusals: Refusal[] = [];
@@ -145,6 +149,7 @@ export class Audit {
     this.#extremes.take(entry);
     this.#events.take(entry);
     this.#firstOut.take(entry);
+    this.#orderDone.take(entry);
     if (k === 'clock') this.#clock.take(tMs, b as ClockBody);
     else if (k === 'refusal' && this.#refusals.length < MOST_REFUSALS) this.#refusals.push(b as Refusal);
     // What comes a second time was not written by a session.
@@ -197,6 +202,7 @@ export class Audit {
       refusals: this.#refusals,
       trip: this.#trip,
       outcome: this.#outcome,
+      carriedOut: this.#orderDone.result,
       energy: this.#energy(),
       clockSteps: this.#clock.list,
     };

@@ -122,7 +122,7 @@ function sessionOf(a: AuditResult, { figures }: SessionWatch, rig: Rig, replay: 
     head: a.head,
     wallMs: number(header?.wallMs),
     rehearsal: header?.clock !== 'real',
-    outcome: outcome === null ? null : text(outcome.outcome),
+    outcome: outcome === null ? null : a.carriedOut === null ? text(outcome.outcome) : CARRIED_OUT,
     trip: a.trip === null ? null : text(a.trip.code),
     refusals: a.refusals.map(({ code }) => text(code)),
     toldKwh: number(energy?.toldKwh),
@@ -134,6 +134,8 @@ function sessionOf(a: AuditResult, { figures }: SessionWatch, rig: Rig, replay: 
   };
 }
 
+/** Of an order that starts no session: nothing was refused. */
+export const CARRIED_OUT = 'carried out';
 const US_PER_S = 1e6;
 const limitsOf = ({ pilot, isolation }: Rig): FigureLimits => ({
   loopSeriesOhm: pilot?.maxSeriesOhm ?? null,

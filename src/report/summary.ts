@@ -1,5 +1,7 @@
 /** The first page: what a reader must know who reads no further. */
+
 import { tellBreach } from '../audit/judge.js';
+import { DONE_TEXT } from '../audit/order-done.js';
 import { figure } from '../host/words.js';
 import { RECOVERY } from '../journal/recovery.js';
 import { EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
@@ -33,7 +35,10 @@ ${ending(audit)}</div>
 `;
 }
 
-function ending({ outcome }: ReportInput['audit']): Html {
+function ending({ outcome, carriedOut }: ReportInput['audit']): Html {
+  if (carriedOut !== null)
+    return html`<p class="verdict good"><span>The order</span><strong>CARRIED OUT</strong><span>${DONE_TEXT[carriedOut.order]}</span></p>
+`;
   if (outcome === null)
     return html`<p class="verdict bad"><span>The session</span><strong>NO END RECORDED</strong><span>treat the rig as latched</span></p>
 `;
@@ -135,7 +140,8 @@ function invariants({ invariantsBroken, breaches }: ReportInput['audit']): Html 
   return html`<strong>${invariantsBroken.join(', ')} broken</strong><ul>${breaches.slice(0, MOST_BREACHES).map((b) => html`<li>${tellBreach(b)}</li>`)}${more > 0 ? html`<li>and ${more} more</li>` : ''}</ul>`;
 }
 
-function ended({ outcome }: ReportInput['audit']): Html {
+function ended({ outcome, carriedOut }: ReportInput['audit']): Html {
+  if (carriedOut !== null) return html`${DONE_TEXT[carriedOut.order]}, asked for by ${carriedOut.by}`;
   if (outcome === null) return html`<strong>the record holds no end of the session</strong>`;
   const { endState, durationS, peakCurrentA, residualVoltageAtReleaseV: residualV } = outcome;
   const not = (proven: boolean): string => (proven ? '' : 'NOT ');
