@@ -164,7 +164,7 @@ export class Audit {
     const { header } = this.#found;
     const { intact } = RECOVERY[row];
     this.#unreplayed ??= whyNot(() => this.#replay?.end(row === 'clean'), this.#reader.records);
-    this.#unjudged ??= whyNot(() => this.#judge.end(), this.#reader.records);
+    this.#unjudged ??= whyNot(() => this.#judge.end(null, !this.#found.ended), this.#reader.records);
     const otherProgram = header === null ? null : this.#otherProgram(header);
     const divergence = this.#replay?.divergence ?? null;
     const inputs = this.#replay?.inputs ?? 0;

@@ -48,5 +48,5 @@ export async function runJudged(
   if (failure !== null) throw failure;
   // A journal that has once failed has no end to read.
   const cut = run.bench.faultLog.some((f) => f.fault === 'journal-full');
-  return { ...run, breaches: judge.end(cut ? run.outcome : null) };
+  return { ...run, breaches: judge.end(cut ? run.outcome : null, cut) };
 }
