@@ -4,6 +4,7 @@
  */
 import { createHash } from 'node:crypto';
 import type { InvariantId } from '../../machines/invariant-list.js';
+import { oddBody } from '../journal/bodies.js';
 import { Chain } from '../journal/chain.js';
 import type { ClockBody, JournalHeader, JournalRecord } from '../journal/format.js';
 import type { Verifier } from '../journal/keys.js';
@@ -137,12 +138,18 @@ export class Audit {
   }
 
   #read(record: JournalRecord): void {
+    // Told, and then left out: nothing behind it has to be ready for anything.
+    const odd = oddBody(record.k, record.b);
+    if (odd !== null) {
+      this.#foreign ??= `record ${record.n}: ${odd}`;
+      return;
+    }
     const entry = entryOf(record);
     this.#judge.entry(entry);
     const { k, b, tMs } = entry;
     if (k === 'rig' && !this.#rigSeen) {
       this.#rigSeen = true;
-      this.#foreign = this.#otherRig(b.rig);
+      this.#foreign ??= this.#otherRig(b.rig);
     }
     // The judge keeps the readings; they are looked at, not kept a second time.
     if (this.#judge.picture !== null) this.#ledger.take(entry, this.#judge.picture);
