@@ -236,6 +236,8 @@ export class Runner {
     if (this.outcome !== null) return;
     this.outcome = outcome;
     const { outcome: ending, endReason, rejectedFrames } = outcome;
+    const why = this.#journal.failed?.message;
+    if (why !== undefined) this.#diagnostics.error({ why }, 'not all of the journal is written and sealed');
     this.#diagnostics.info({ ending, endReason, rejectedFrames }, 'session ended');
     const { latch, clock, order, by } = this.options;
     if (this.session.carriedOut && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
