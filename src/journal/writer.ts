@@ -26,6 +26,8 @@ export class JournalWriter {
   #block: string[] = [];
   #unwritten: string[] = [];
   #seal = FIRST_SEAL;
+  /** Last seal the store has confirmed, and the record it stands in. */
+  #durable = { head: FIRST_SEAL, upTo: -1 };
   #syncing = false;
   #wanted = false;
   #failed: Error | null = null;
@@ -59,9 +61,14 @@ export class JournalWriter {
   get last(): number {
     return this.#next - 1;
   }
-  /** Last seal: keep it elsewhere and a cut tail is seen. */
+  /** Last seal the store has confirmed: one noted elsewhere that is not in the file would look like a cut tail. */
+  get durable(): { readonly head: string; readonly upTo: number } {
+    return this.#durable;
+  }
+  /** Last seal: keep it elsewhere and a cut tail is seen. Once anything has failed, the last that is durable. */
   get head(): string {
-    return this.#seal;
+    const whole = this.#failed === null && (this.store.failure ?? null) === null;
+    return whole ? this.#seal : this.#durable.head;
   }
 
   /** Age of the oldest unconfirmed record, ms. */
@@ -142,6 +149,7 @@ export class JournalWriter {
   #startSync(nowMs: number): void {
     this.flush();
     const upTo = this.last;
+    const head = this.#seal;
     this.#syncing = true;
     this.#wanted = false;
     this.#unsyncedSinceRequestMs = null;
@@ -155,6 +163,7 @@ export class JournalWriter {
         return;
       }
       this.#syncedUpTo = upTo;
+      this.#durable = { head, upTo };
       this.#oldestMs = this.#unsyncedSinceRequestMs;
       this.onSynced(upTo);
       if (this.#wanted) {
