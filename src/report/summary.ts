@@ -2,6 +2,7 @@
 
 import { tellBreach } from '../audit/judge.js';
 import { DONE_TEXT } from '../audit/order-done.js';
+import { brokenOnRecord, NO_END } from '../audit/verdict.js';
 import { figure } from '../host/words.js';
 import { RECOVERY } from '../journal/recovery.js';
 import { EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
@@ -134,8 +135,11 @@ function decisions({ divergence, notReplayed, diverged }: ReportInput['audit']):
   return html`decided anew from the recorded inputs: every transition, order and refusal came out the same`;
 }
 
-function invariants({ invariantsBroken, breaches }: ReportInput['audit']): Html {
+function invariants(audit: ReportInput['audit']): Html {
+  const { invariantsBroken, breaches } = audit;
   if (invariantsBroken.length === 0) return html`I1 to I12 hold on the record`;
+  if (brokenOnRecord(audit).length === 0)
+    return html`the others hold on the record; <strong>${NO_END}</strong>`;
   const more = breaches.length - MOST_BREACHES;
   return html`<strong>${invariantsBroken.join(', ')} broken</strong><ul>${breaches.slice(0, MOST_BREACHES).map((b) => html`<li>${tellBreach(b)}</li>`)}${more > 0 ? html`<li>and ${more} more</li>` : ''}</ul>`;
 }

@@ -3,7 +3,12 @@ import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { Audit } from '../../../src/audit/audit.js';
+import { brokenOnRecord, lacksEnd } from '../../../src/audit/verdict.js';
+import { exitOfAudit } from '../../../src/cli/audit-file.js';
+import { loadScenario } from '../../../src/cli/scenarios-files.js';
 import { SOFTWARE } from '../../../src/host/version.js';
+import { loadRig } from '../../../src/rig/load.js';
+import { recorded } from '../journal/recorded.js';
 
 const FOLDER = path.resolve(import.meta.dirname, '../../data/journals-v1');
 const linesOf = (name: string): string[] =>
@@ -35,5 +40,31 @@ describe('a journal cut at the end of a line', () => {
       expect(row).toBe('unfinished');
       expect(['', 'I10']).toContain(invariantsBroken.join());
     }
+  });
+});
+
+describe('a session that tripped because its disk was full', () => {
+  it('audits as unfinished: what is there was decided rightly, how it ended is not there', async () => {
+    const scenario = loadScenario('journal-full');
+    const { text, outcome } = await recorded({ loaded: loadRig(scenario.rig), scenario });
+    expect(outcome.trip?.code).toBe('journal-failed');
+    expect(text).not.toContain('journal-failed');
+    const audit = new Audit({ software: SOFTWARE });
+    audit.feed(Buffer.from(text));
+    const result = audit.end();
+    expect(result).toMatchObject({ row: 'unfinished', intact: true, diverged: false, outcome: null });
+    expect(brokenOnRecord(result)).toEqual([]);
+    expect(lacksEnd(result)).toBe(true);
+    expect(exitOfAudit(result)).toBe(8);
+  });
+  it('is no cover for a breach that is there, or a decision that differs', () => {
+    const open = cutBehind(linesOf('unfinished-while-closing'), 1e6, true);
+    expect(exitOfAudit(open)).toBe(8);
+    expect(exitOfAudit({ ...open, invariantsBroken: ['I3', 'I10'] })).toBe(6);
+    expect(exitOfAudit({ ...open, diverged: true })).toBe(6);
+    const whole = cutBehind(linesOf('tripped-loop-reversed'), 1e6);
+    expect(exitOfAudit(whole)).toBe(0);
+    // With an end on the record I10 is no matter of what is missing.
+    expect(exitOfAudit({ ...whole, invariantsBroken: ['I10'] })).toBe(6);
   });
 });
