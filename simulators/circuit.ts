@@ -103,8 +103,13 @@ export class Circuit {
     this.network.setConductance(pole === 'p' ? this.poleP : this.poleN, closed ? 1 / CONTACTOR_OHM : OPEN_S);
   }
 
+  /** 0 where none is fitted. */
+  get prechargeOhm(): number {
+    return this.precharge === 'bridged' ? BRIDGED_OHM : (this.#rig.precharge?.resistorOhm ?? 0);
+  }
+
   setPre(closed: boolean): void {
-    const resistorOhm = this.precharge === 'bridged' ? BRIDGED_OHM : (this.#rig.precharge?.resistorOhm ?? 0);
+    const resistorOhm = this.prechargeOhm;
     this.network.setConductance(this.#pre, closed && resistorOhm > 0 ? 1 / resistorOhm : 0);
   }
 
@@ -148,6 +153,20 @@ export class Circuit {
 
   setLeak(side: Side, pole: PoleName, ohm: number | null): void {
     this.network.setConductance(this.#faultLeak[side][pole], ohm === null ? 0 : 1 / ohm);
+  }
+
+  /** From a pole of one side to chassis: insulation, fixed voltmeters and faults; the isolation device is left out. */
+  leakS(side: Side, pole: PoleName): number {
+    const { chargerOhm, cableOhm, trainOhm } = this.#rig.isolation.network;
+    const soundS = 1 / { charger: chargerOhm, cable: cableOhm, train: trainOhm }[side];
+    const loadS = side === 'train' ? 0 : 1 / VOLTMETER_OHM;
+    return soundS + loadS + this.network.conductance(this.#faultLeak[side][pole]);
+  }
+
+  toChassisF(side: Side, pole: PoleName): number {
+    const { chargerF, cableF, trainF } = this.#rig.isolation.network;
+    const soundF = { charger: chargerF, cable: cableF, train: trainF }[side];
+    return soundF + this.network.capacitance(this.#faultY[side][pole]);
   }
 
   setExtraY(side: Side, pole: PoleName, farad: number): void {

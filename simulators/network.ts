@@ -88,6 +88,10 @@ export class Network {
     this.#matrixDirty = true;
   }
 
+  capacitance(id: number): number {
+    return this.#capF[id]!;
+  }
+
   setConductance(id: number, conductanceS: number): void {
     const used = this.#g[id]!;
     if (Math.abs(conductanceS - used) > REBUILD_SHARE * used) {

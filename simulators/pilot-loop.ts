@@ -114,6 +114,9 @@ export class PilotLoop {
   /** States that reach into a window still to be reported, oldest first. */
   #segments: Segment[];
   #window = -1;
+  #trueWindow = -1;
+  #trueTable: Float64Array | null = null;
+  #trueFeatures: LoopFeatures = { meanA: 0, rmsA: 0, peakPositiveA: 0, peakNegativeA: 0 };
   #features: LoopFeatures = { meanA: 0, rmsA: 0, peakPositiveA: 0, peakNegativeA: 0 };
 
   constructor(rig: PilotRig, random: SeededRandom) {
@@ -207,6 +210,36 @@ export class PilotLoop {
       this.#features = featuresOf(this.#samples);
     }
     return this.#features;
+  }
+
+  /** The same of the undisturbed current: what a monitor without noise and pick-up would tell. */
+  trueFeatures(nowMs: number): LoopFeatures {
+    const window = this.windowAt(nowMs);
+    if (window === this.#trueWindow) return this.#trueFeatures;
+    this.#trueWindow = window;
+    const fromMs = (window - 1) * this.#windowMs;
+    const n = this.#rig.samplesPerPeriod;
+    const tables = Array.from(this.#samples, (_, k) => this.#tableAt(fromMs + k * this.#spacingMs));
+    const first = tables[0]!;
+    // Nothing changed in it, and nothing since the last: the same features again.
+    if (tables.every((table) => table === first) && first === this.#trueTable) return this.#trueFeatures;
+    this.#trueTable = tables.every((table) => table === first) ? first : null;
+    this.#trueFeatures = featuresOf(Float64Array.from(tables, (table, k) => table[k % n]!));
+    return this.#trueFeatures;
+  }
+
+  /** What the loop itself is now, between the terminals of the source. */
+  get trueFigures(): { readonly seriesOhm: number; readonly shuntOhm: number } {
+    return {
+      seriesOhm: this.#state.open ? Number.POSITIVE_INFINITY : this.#rig.coreOhm,
+      shuntOhm: this.#state.shuntOhm,
+    };
+  }
+
+  #tableAt(tMs: number): Float64Array {
+    let table = this.#segments[0]!.table;
+    for (const segment of this.#segments) if (segment.fromMs <= tMs) table = segment.table;
+    return table;
   }
 
   /** The samples behind `features`. */

@@ -61,9 +61,16 @@ export interface TruthSink {
   row(values: readonly number[]): void;
 }
 
+/**
+ * What a perfect instrument would have told whenever somebody read one, by the names of the dictionary of readings
+ * (`raft2` for a raft), at bench time `atMs`. See true-readings.ts.
+ */
+export type TrueReadingSink = (role: string, atMs: number, values: Readonly<Record<string, number>>) => void;
+
 /** Where and how often rows go. */
 export interface TruthRecorder {
   readonly sink: TruthSink;
+  readonly reading?: TrueReadingSink;
   /** Spacing of rows; 10 when absent. */
   readonly everyMs?: number;
 }
@@ -90,6 +97,9 @@ export class Ledger {
   peakRampAPerS = 0;
   /** Greatest current at the moment a pole parted. */
   maxBrokenA = 0;
+  /** Means over the last whole 10 ms: through pole P, and out of the converter. */
+  poleMeanA = 0;
+  converterMeanA = 0;
   readonly #recentA = new Float64Array(10);
   #recent = 0;
 

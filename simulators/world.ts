@@ -18,6 +18,7 @@ import type { Plant, PlantEvent } from './plant.js';
 import type { Start } from './scenario.js';
 import { SeededRandom } from './seeded-random.js';
 import { Sensors } from './sensors.js';
+import { TrueReadings } from './true-readings.js';
 import { Ledger, summarise, type TruthRecorder, type TruthSummary, truthRow } from './truth.js';
 
 const SLOW_MS = 10;
@@ -77,6 +78,7 @@ export class World implements Plant {
   readonly #schedule: FaultSchedule;
   readonly #truth: TruthRecorder | null;
   readonly #truthEveryMs: number;
+  readonly #trueReadings: TrueReadings | null;
   readonly #row: number[] = [];
   readonly #seenPhases = new Set<Phase>();
   #phase: Phase = 'parked';
@@ -101,6 +103,8 @@ export class World implements Plant {
     this.#meters = new Meters(this.parts.circuit, this.parts.converter, this.ledger, this.parts.rafts.length);
     this.#truth = options.truth ?? null;
     this.#truthEveryMs = Math.max(1, Math.round(options.truth?.everyMs ?? 10));
+    const readings = options.truth?.reading;
+    this.#trueReadings = readings ? new TrueReadings(this.parts, this.ledger, readings) : null;
     this.#setLines();
     const tools = this.#effectTools();
     this.#unmarked = new Set(options.proving?.unmarked);
@@ -144,6 +148,7 @@ export class World implements Plant {
   }
 
   read<R extends Exclude<Role, 'device'>>(role: R, raft = 1): ReadingOf<R> {
+    this.#trueReadings?.note(role, raft, this.#nowMs);
     return this.#sensors.read(role, raft, this.#nowMs);
   }
 
@@ -223,6 +228,7 @@ export class World implements Plant {
     const poleA = circuit.poleA('p');
     const plugV = circuit.plugV();
     this.#sensors.track(poleA, outputV, plugV);
+    this.#trueReadings?.track(poleA, outputV, plugV);
     this.#meters.add(sourceA, outputV, plugV);
     const ledger = this.ledger;
     if (poleA > ledger.peakA) ledger.peakA = poleA;
@@ -302,8 +308,10 @@ export class World implements Plant {
     if (now % LEAKAGE_MS === 0) ledger.leakageJ += circuit.leakageW() * LEAKAGE_MS * STEP_S;
     const poleMeanA = sums.poleA / sums.steps;
     ledger.ramp(poleMeanA);
-    this.#sensors.poleMeanA = poleMeanA;
-    this.#sensors.converterMeanA = sums.converterA / sums.steps;
+    ledger.poleMeanA = poleMeanA;
+    ledger.converterMeanA = sums.converterA / sums.steps;
+    this.#sensors.poleMeanA = ledger.poleMeanA;
+    this.#sensors.converterMeanA = ledger.converterMeanA;
     this.#squareSumA2 += sums.poleA2 / sums.steps;
     if (now % WARM_MS === 0) {
       cable.warm(WARM_MS * STEP_S, (this.#squareSumA2 * SLOW_MS) / WARM_MS);

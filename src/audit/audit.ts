@@ -4,6 +4,7 @@
  */
 import { createHash } from 'node:crypto';
 import type { InvariantId } from '../../machines/invariant-list.js';
+import { oddBody } from '../journal/bodies.js';
 import { Chain } from '../journal/chain.js';
 import type { ClockBody, JournalHeader, JournalRecord } from '../journal/format.js';
 import type { Verifier } from '../journal/keys.js';
@@ -20,6 +21,7 @@ import { EnergyLedger, type Extreme, Extremes } from './extremes.js';
 import { type FirstOut, FirstOutFinder } from './first-out.js';
 import { type Breach, Judge } from './judge.js';
 import { type Margin, Margins, type ProofMade } from './margins.js';
+import { type OrderDone, OrderDoneFinder } from './order-done.js';
 import { type Divergence, type Looker, Replay } from './replay.js';
 
 export interface AuditOptions {
@@ -34,6 +36,8 @@ export interface AuditOptions {
   look?(entry: Entry): void;
   /** Sees what each check says in each step that is decided anew, for plots of what is in no record. */
   readonly judged?: Looker;
+  /** Sees each margin as it becomes the nearest so far. What was read up to then it has been shown by `look`. */
+  nearer?(margin: Margin): void;
 }
 
 export interface AuditResult {
@@ -67,6 +71,8 @@ export interface AuditResult {
   readonly refusals: readonly Refusal[];
   readonly trip: TripRecord | null;
   readonly outcome: Omit<Outcome, 'journal'> | null;
+  /** An order that starts no session was carried out; its outcome then says `refused`, and nothing was. */
+  readonly carriedOut: OrderDone | null;
   readonly energy: Energy | null;
   readonly clockSteps: readonly ClockStep[];
 }
@@ -88,11 +94,12 @@ export class Audit {
   readonly #reader: RecordReader;
   readonly #found = new Outline();
   readonly #judge = new Judge();
-  readonly #margins = new Margins();
+  readonly #margins: Margins;
   readonly #replay: Replay | null;
   readonly #events = new Events();
   readonly #extremes = new Extremes();
   readonly #ledger = new EnergyLedger();
+  readonly #orderDone = new OrderDoneFinder();
   readonly #firstOut = new FirstOutFinder();
   readonly #clock = new ClockSteps();
   readonly #refusals: Refusal[] = [];
@@ -105,6 +112,7 @@ export class Audit {
   #unreplayed: string | null = null;
 
   constructor(private readonly options: AuditOptions) {
+    this.#margins = new Margins((margin) => options.nearer?.(margin));
     this.#chain = new Chain(options.verifier ?? null, options.head ?? null);
     this.#replay =
       options.replay === false
@@ -130,18 +138,25 @@ export class Audit {
   }
 
   #read(record: JournalRecord): void {
+    // Told, and then left out: nothing behind it has to be ready for anything.
+    const odd = oddBody(record.k, record.b);
+    if (odd !== null) {
+      this.#foreign ??= `record ${record.n}: ${odd}`;
+      return;
+    }
     const entry = entryOf(record);
     this.#judge.entry(entry);
     const { k, b, tMs } = entry;
     if (k === 'rig' && !this.#rigSeen) {
       this.#rigSeen = true;
-      this.#foreign = this.#otherRig(b.rig);
+      this.#foreign ??= this.#otherRig(b.rig);
     }
     // The judge keeps the readings; they are looked at, not kept a second time.
     if (this.#judge.picture !== null) this.#ledger.take(entry, this.#judge.picture);
     this.#extremes.take(entry);
     this.#events.take(entry);
     this.#firstOut.take(entry);
+    this.#orderDone.take(entry);
     if (k === 'clock') this.#clock.take(tMs, b as ClockBody);
     else if (k === 'refusal' && this.#refusals.length < MOST_REFUSALS) this.#refusals.push(b as Refusal);
     // What comes a second time was not written by a session.
@@ -156,7 +171,7 @@ export class Audit {
     const { header } = this.#found;
     const { intact } = RECOVERY[row];
     this.#unreplayed ??= whyNot(() => this.#replay?.end(row === 'clean'), this.#reader.records);
-    this.#unjudged ??= whyNot(() => this.#judge.end(), this.#reader.records);
+    this.#unjudged ??= whyNot(() => this.#judge.end(null, !this.#found.ended), this.#reader.records);
     const otherProgram = header === null ? null : this.#otherProgram(header);
     const divergence = this.#replay?.divergence ?? null;
     const inputs = this.#replay?.inputs ?? 0;
@@ -194,6 +209,7 @@ export class Audit {
       refusals: this.#refusals,
       trip: this.#trip,
       outcome: this.#outcome,
+      carriedOut: this.#orderDone.result,
       energy: this.#energy(),
       clockSteps: this.#clock.list,
     };

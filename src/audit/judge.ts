@@ -80,9 +80,11 @@ export class Judge {
   /**
    * Nothing more comes: the last verdicts.
    * @param told the outcome as told to people, where the journal could not take it
+   * @param cut the journal ends in the middle: of its last moment some records may be missing, so nothing is held
+   *   against what is not there
    */
-  end(told: Told | null = null): readonly Breach[] {
-    for (const w of this.#watches) w.moment?.();
+  end(told: Told | null = null, cut = false): readonly Breach[] {
+    if (!cut) for (const w of this.#watches) w.moment?.();
     for (const w of this.#watches) w.end?.(told);
     return this.breaches;
   }

@@ -40,6 +40,9 @@ export class Margins {
   readonly #standing = new Map<string, readonly Proof[]>();
   readonly proofs: ProofMade[] = [];
 
+  /** @param nearer sees each margin as it becomes the nearest so far */
+  constructor(private readonly nearer: ((margin: Margin) => void) | null = null) {}
+
   take(check: string, said: CheckResult<unknown>, seen: Observation): void {
     if (seen.trippedIn === null && between(seen.phase, 'securing', 'ramping-down'))
       for (const finding of said.findings) this.#measure(finding, seen);
@@ -64,7 +67,9 @@ export class Margins {
     const nearest = this.#nearest.get(key);
     if (nearest !== undefined && nearest.left <= left) return;
     const { nowMs: atMs, phase } = seen;
-    this.#nearest.set(key, { code, part: part ?? null, unit, setting, reading, limit, left, atMs, phase });
+    const margin = { code, part: part ?? null, unit, setting, reading, limit, left, atMs, phase };
+    this.#nearest.set(key, margin);
+    this.nearer?.(margin);
   }
 
   #prove(proof: Proof, findings: readonly Finding[], { nowMs: atMs, phase }: Observation): void {

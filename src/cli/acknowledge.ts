@@ -10,9 +10,10 @@ import { NOTICE } from './notice.js';
 import { collect } from './ports.js';
 import { say } from './print.js';
 import { runReal, stateFolder } from './real-session.js';
+import { type Protection, protectedBy, protection } from './signing.js';
 import { tellProgress } from './tell.js';
 
-interface Options {
+interface Options extends Protection {
   readonly rig: string;
   readonly by: string;
   readonly port: string[];
@@ -22,8 +23,7 @@ interface Options {
 }
 
 export function addAcknowledge(program: Command): void {
-  program
-    .command('acknowledge')
+  protectedBy(program.command('acknowledge'))
     .description(
       'clear the trip latch of a rig, by name; refused while the cause is present or anything may be live',
     )
@@ -47,6 +47,9 @@ export function addAcknowledge(program: Command): void {
 async function acknowledge(options: Options): Promise<void> {
   if (options.by.trim() === '')
     throw new InputError('--by: a name is needed; nobody acknowledges anonymously');
+  // By the record alone no session is run, and none is written down.
+  if (options.port.length === 0 && (options.sign !== undefined || options.headFile !== undefined))
+    throw new InputError('--sign and --head-file protect a journal: without --port none is written');
   const loaded = loadRig(options.rig);
   if (!options.json) say(`${NOTICE}\n`);
   const { acknowledged, refusals } =
@@ -70,6 +73,7 @@ async function withDevice(options: Options, loaded: ReturnType<typeof loadRig>):
     by: options.by,
     order: 'acknowledge',
     measuredDead: options.measuredDead ?? false,
+    ...protection(options),
     wish: NO_WISH,
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);

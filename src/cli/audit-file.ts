@@ -1,5 +1,6 @@
 /** Audits one journal file of any size. */
 import { Audit, type AuditOptions, type AuditResult } from '../audit/audit.js';
+import { brokenOnRecord, lacksEnd } from '../audit/verdict.js';
 import { pieces } from '../host/big-file.js';
 import { SOFTWARE } from '../host/version.js';
 import { EXIT } from '../supervisor/outcome.js';
@@ -25,12 +26,12 @@ export function auditFile(
 
 /**
  * 0 sound, 5 the record is not intact, 6 decisions diverge or an invariant is broken, 8 the decisions could not be held
- * against this program.
+ * against this program, or a session was started and how it ended is not on the record.
  */
-export function exitOfAudit({ intact, diverged, notReplayed, invariantsBroken }: AuditResult): number {
-  if (!intact) return EXIT.recordNotIntact;
-  if (diverged === true || invariantsBroken.length > 0) return EXIT.diverged;
-  return notReplayed === null ? EXIT.released : EXIT.inconclusive;
+export function exitOfAudit(a: AuditResult): number {
+  if (!a.intact) return EXIT.recordNotIntact;
+  if (a.diverged === true || brokenOnRecord(a).length > 0) return EXIT.diverged;
+  return a.notReplayed === null && !lacksEnd(a) ? EXIT.released : EXIT.inconclusive;
 }
 
 /** Not intact outweighs the rest, because what diverges there may be the damage; least of all is what is not known. */

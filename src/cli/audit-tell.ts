@@ -1,10 +1,12 @@
 /** An audit as people read it: one page, the verdict first. */
 import type { AuditResult } from '../audit/audit.js';
 import { tellBreach } from '../audit/judge.js';
+import { DONE_TEXT } from '../audit/order-done.js';
+import { brokenOnRecord, lacksEnd, NO_END } from '../audit/verdict.js';
 import { isoOf } from '../host/clock.js';
 import { RECOVERY } from '../journal/recovery.js';
 import { seconds, verdictOf } from '../report/words.js';
-import { EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
+import { EXIT, EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
 import { exitOfAudit } from './audit-file.js';
 import { figure, fold, paint, say, table, withUnit } from './print.js';
 
@@ -73,12 +75,16 @@ function tellDecisions(a: AuditResult): void {
       'decisions',
       'decided anew from the recorded inputs: every transition, order and refusal came out the same',
     );
+  const openOnly = lacksEnd(a) && brokenOnRecord(a).length === 0;
   row(
     'invariants',
     a.invariantsBroken.length === 0
       ? 'I1 to I12 hold on the record'
-      : paint('red', `${a.invariantsBroken.join(', ')} broken`),
+      : openOnly
+        ? `the others hold on the record; ${paint('red', NO_END)}`
+        : paint('red', `${a.invariantsBroken.join(', ')} broken`),
   );
+  if (openOnly) return;
   for (const breach of a.breaches.slice(0, NEAREST)) row('', paint('red', tellBreach(breach)));
 }
 
@@ -86,7 +92,7 @@ const SHOWN_CHARS = 400;
 const shorten = (line: string | null): string =>
   line === null ? '(nothing)' : line.length > SHOWN_CHARS ? `${line.slice(0, SHOWN_CHARS)}…` : line;
 
-function tellOutcome({ firstOut, outcome, energy }: AuditResult): void {
+function tellOutcome({ firstOut, outcome, carriedOut, energy }: AuditResult): void {
   if (firstOut !== null) {
     const { code, part, phase, atS, atMs, reading, limit, unit, setting, effect } = firstOut;
     const figures =
@@ -98,7 +104,9 @@ function tellOutcome({ firstOut, outcome, energy }: AuditResult): void {
       `${code}${part === null ? '' : ` (${part})`} (${effect}) in ${phase} at ${seconds(atMs)} (${atS.toFixed(3)} s after leaving parked)${figures}`,
     );
   } else row('first out', 'nothing was found');
-  if (outcome !== null) {
+  if (carriedOut !== null)
+    row('ended', `${DONE_TEXT[carriedOut.order]}, asked for by ${carriedOut.by}; exit ${EXIT.released}`);
+  else if (outcome !== null) {
     const exit = exitCodeOf(outcome);
     row('ended', `${outcome.outcome}, ${outcome.endReason}; exit ${exit}: ${EXIT_TEXT[exit]}`);
   }

@@ -11,9 +11,10 @@ import { NOTICE } from './notice.js';
 import { collect } from './ports.js';
 import { say } from './print.js';
 import { runReal } from './real-session.js';
+import { type Protection, protectedBy, protection } from './signing.js';
 import { tellProgress } from './tell.js';
 
-interface Options {
+interface Options extends Protection {
   readonly rig: string;
   readonly by: string;
   readonly port: string[];
@@ -22,8 +23,7 @@ interface Options {
 }
 
 export function addFreePlug(program: Command): void {
-  program
-    .command('free-plug')
+  protectedBy(program.command('free-plug'))
     .description('free a plug left locked, by name; refused while latched or while anything may be live')
     .requiredOption('--rig <file>', 'rig file or name of a shipped rig')
     .requiredOption('--by <name>', 'who asks for it')
@@ -49,6 +49,7 @@ async function freePlug(options: Options): Promise<void> {
     state: options.state,
     by: options.by,
     order: 'free-plug',
+    ...protection(options),
     wish: NO_WISH,
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);

@@ -18,14 +18,14 @@ const row = (name: string, text: string): void =>
 const day = (wallMs: number): string => isoOf(wallMs).slice(0, DAY_CHARS);
 
 export function tellFleet(all: FleetSummary, withinWeeks: number): void {
-  const { journals, sessions, rehearsals, notIntact, diverging, energy } = all;
-  const bad = notIntact + diverging;
+  const { journals, sessions, rehearsals, notIntact, diverging, unfinished, energy } = all;
+  const bad = notIntact + diverging + unfinished;
   say(
     paint(
       bad === 0 ? 'green' : 'red',
       bad === 0
         ? `ALL SOUND: ${all.folder}`
-        : `${notIntact} NOT INTACT, ${diverging} DIVERGING OR BREAKING AN INVARIANT: ${all.folder}`,
+        : `${notIntact} NOT INTACT, ${diverging} DIVERGING OR BREAKING AN INVARIANT, ${unfinished} UNFINISHED: ${all.folder}`,
     ),
   );
   row(

@@ -2,6 +2,7 @@
 import { type Command, InvalidArgumentError } from 'commander';
 import { gather } from '../fleet/gather.js';
 import type { Loaded } from '../fleet/load.js';
+import type { FleetSummary } from '../fleet/summary.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { writeDriftPlot } from './drift-plot.js';
 import { tellFleet } from './journals-tell.js';
@@ -67,8 +68,14 @@ async function summary(folder: string, options: SummaryOptions): Promise<void> {
     const drawn = await writeDriftPlot(plot, all);
     complain(drawn ? `drift drawn into ${plot}` : '--plot: no session has a figure that could drift');
   }
-  process.exitCode =
-    all.notIntact > 0 ? EXIT.recordNotIntact : all.diverging > 0 ? EXIT.diverged : EXIT.released;
+  process.exitCode = exitOf(all);
+}
+
+/** As an audit of the worst of them, decisions that another version may make left aside. */
+function exitOf({ notIntact, diverging, unfinished }: FleetSummary): number {
+  if (notIntact > 0) return EXIT.recordNotIntact;
+  if (diverging > 0) return EXIT.diverged;
+  return unfinished > 0 ? EXIT.inconclusive : EXIT.released;
 }
 
 /** What was left out must not go unsaid, and must not stand between the figures. */

@@ -15,10 +15,10 @@ import { amps, energyKwh, seconds, share, tcpPort } from './numbers.js';
 import { collect } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
-import { readSigning } from './signing.js';
+import { type Protection, protectedBy, protection } from './signing.js';
 import { liveFigures, tellOutcome, tellProgress } from './tell.js';
 
-interface Options {
+interface Options extends Protection {
   readonly rig: string;
   readonly port: string[];
   readonly targetSoc?: number;
@@ -29,8 +29,6 @@ interface Options {
   readonly out?: string;
   readonly state?: string;
   readonly status?: number;
-  readonly sign?: string;
-  readonly headFile?: string;
   readonly log?: string;
   readonly json?: boolean;
 }
@@ -40,8 +38,7 @@ const LIVE_EVERY_MS = 1000;
 const LOGGED_EVERY = 10;
 
 export function addRun(program: Command): void {
-  program
-    .command('run')
+  protectedBy(program.command('run'))
     .description('a real charge session over serial ports; Ctrl-C is a normal stop, a second one trips now')
     .requiredOption('--rig <file>', 'rig file or name of a shipped rig')
     .requiredOption(
@@ -58,8 +55,6 @@ export function addRun(program: Command): void {
     .option('--out <dir>', 'folder for the journal; below the state folder otherwise')
     .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
     .option('--status <port>', 'serve a read-only look at the session on this port of 127.0.0.1', tcpPort)
-    .option('--sign <file>', 'private key that signs the journal; see `keys new`')
-    .option('--head-file <file>', 'keep the newest seal of the journal here too, best on another disk')
     .option('--log <file>', 'append diagnostics of ports and program to this file')
     .option('--json', 'one JSON object')
     .action(run);
@@ -85,8 +80,7 @@ async function run(options: Options): Promise<void> {
     out: options.out,
     state: options.state,
     by,
-    signing: options.sign === undefined ? undefined : readSigning(options.sign),
-    headFile: options.headFile,
+    ...protection(options),
     order: 'start',
     diagnostics: options.log === undefined ? quiet : diagnosticsTo(options.log),
     wish: wishOf({

@@ -9,6 +9,7 @@ import { SOFTWARE } from '../host/version.js';
 import { auditDeviations } from '../rehearsal/audit-judge.js';
 import { deviations } from '../rehearsal/judge.js';
 import { runJudged } from '../rehearsal/judged-run.js';
+import { type Compared, TruthWitness } from '../rehearsal/truth-witness.js';
 import { loadRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { loadScenario } from './scenarios-files.js';
@@ -30,6 +31,8 @@ export interface Result {
   readonly exit: number;
   readonly outcome: Outcome;
   readonly truth: TruthSummary;
+  /** How many margins and extremes of its audit were held against the bench; null when it was not audited. */
+  readonly compared: Pick<Compared, 'margins' | 'extremes'> | null;
   /** What is not as declared; empty when all is well. */
   readonly wrong: readonly string[];
 }
@@ -37,15 +40,33 @@ export interface Result {
 export async function runTask({ name, variation, folder, audited }: Task): Promise<Result> {
   const declared = loadScenario(name);
   const scenario = vary(declared, variation, new SeededRandom(declared.seed).fork(`variation ${variation}`));
-  const audit = audited ? new Audit({ software: SOFTWARE }) : null;
+  const loaded = loadRig(scenario.rig);
+  const witness = new TruthWitness(loaded.rig, scenario.inject);
+  const { look, nearer } = witness;
+  const audit = audited ? new Audit({ software: SOFTWARE, look, nearer }) : null;
   const { outcome, exit, truth, breaches, bench } = await runJudged(
-    { loaded: loadRig(scenario.rig), scenario, stateDir: path.join(folder, `${name}-${variation}`) },
+    { loaded, scenario, stateDir: path.join(folder, `${name}-${variation}`) },
     new Judge(),
     (text) => audit?.feed(Buffer.from(text)),
+    audited ? witness.truth : undefined,
   );
   const wrong = deviations(declared.expect, { outcome, exit, truth, breaches });
+  if (audit === null)
+    return { name, variation, seed: scenario.seed, exit, outcome, truth, compared: null, wrong };
   // A full disk holds no end: what it does hold must still stand.
   const cut = bench.faultLog.some(({ fault }) => fault === 'journal-full');
-  if (audit !== null) wrong.push(...auditDeviations(declared.expect, audit.end(), truth, cut));
-  return { name, variation, seed: scenario.seed, exit, outcome, truth, wrong };
+  const result = audit.end();
+  const compared = witness.compare(result);
+  wrong.push(...auditDeviations(declared.expect, result, truth, compared, cut));
+  const { margins, extremes } = compared;
+  return {
+    name,
+    variation,
+    seed: scenario.seed,
+    exit,
+    outcome,
+    truth,
+    compared: { margins, extremes },
+    wrong,
+  };
 }

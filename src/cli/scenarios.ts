@@ -62,6 +62,11 @@ async function scenarios(options: Options): Promise<void> {
     say();
     for (const r of wrong)
       say(`${paint('red', r.name)}, variation ${r.variation} (seed ${r.seed}): ${r.wrong.join('; ')}`);
+    const audited = results.flatMap(({ compared }) => compared ?? []);
+    const sum = (of: 'margins' | 'extremes'): number => audited.reduce((n, compared) => n + compared[of], 0);
+    say(
+      `${audited.length} audits: ${sum('margins')} margins and ${sum('extremes')} extremes held against the bench`,
+    );
     say(`${results.length} runs of ${names.length} scenarios, ${wrong.length} not as expected`);
   }
   process.exitCode = wrong.length === 0 ? EXIT.released : EXIT.requirementFailed;

@@ -1,6 +1,7 @@
 /** A session as people read it: a line per phase while it runs, a page at its end. */
 import { CATALOGUE } from '../checks/catalogue.js';
 import { between } from '../checks/phases.js';
+import { FIRST_SEAL } from '../journal/format.js';
 import type { Phase } from '../rig/roles.js';
 import { EXIT_TEXT, exitCodeOf, type Outcome } from '../supervisor/outcome.js';
 import type { Session } from '../supervisor/session.js';
@@ -101,7 +102,7 @@ export function tellOutcome(o: Outcome, head: string): void {
       ),
     );
   if (o.outcome === 'refused') {
-    tellJournal(o.journal, head);
+    tellJournal(o, head);
     return;
   }
   const { provenDead, polesProvenOpen, outputDead, plugDead } = o.endState;
@@ -126,12 +127,14 @@ export function tellOutcome(o: Outcome, head: string): void {
   if (o.residualVoltageAtReleaseV !== null)
     say(`residual voltage      ${figure(o.residualVoltageAtReleaseV, 3)} V at release`);
   if (!provenDead && o.trip !== null) say(paint('red', 'not everything is proven dead'));
-  tellJournal(o.journal, head);
+  tellJournal(o, head);
 }
 
-function tellJournal(journal: string, head: string): void {
+function tellJournal({ journal, findings }: Outcome, head: string): void {
   say(`journal               ${journal}`);
-  say(`its last seal         ${head}`);
+  if (!findings.some(({ code }) => code === 'journal-failed')) say(`its last seal         ${head}`);
+  else if (head === FIRST_SEAL) say('its last seal         none: it failed before any was on disk');
+  else say(`its last seal on disk ${head}; it failed behind that`);
 }
 
 /** A lock nobody can read any more is not a free plug. */

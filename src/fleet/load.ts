@@ -10,7 +10,7 @@ import { isoOf } from '../host/clock.js';
 import { SOFTWARE } from '../host/version.js';
 import { type Appender, appenderTo, type Connection, quotedName } from './engine.js';
 import { journalsBelow } from './gather.js';
-import { SessionWatch } from './one.js';
+import { CARRIED_OUT, SessionWatch } from './one.js';
 import { figure, LATEST_MS, NO_MONTH, Rows, text, whole, yes } from './rows.js';
 import { type Cell, columnsOf, TABLES, type Table } from './tables.js';
 
@@ -241,7 +241,7 @@ class OneJournal {
       text(header?.by),
       Math.abs(Number(header?.wallMs)) < LATEST_MS ? figure(header?.wallMs) : null,
       whole(a.records),
-      text(told?.outcome),
+      told !== null && a.carriedOut !== null ? CARRIED_OUT : text(told?.outcome),
       text(told?.endReason),
       yes(told?.endState?.provenDead),
       figure(told?.durationS),

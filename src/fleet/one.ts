@@ -1,7 +1,9 @@
 /** What one journal adds to the picture of a fleet: audited, boiled down to figures that can be kept by the thousand. */
+
 import { Audit, type AuditResult } from '../audit/audit.js';
 import type { Entry } from '../audit/entry.js';
 import { Picture } from '../audit/picture.js';
+import { brokenOnRecord, lacksEnd } from '../audit/verdict.js';
 import { pieces } from '../host/big-file.js';
 import { SOFTWARE } from '../host/version.js';
 import type { RecoveryRow } from '../journal/recovery.js';
@@ -44,6 +46,8 @@ export interface JournalRead {
   readonly intact: boolean;
   /** Decisions were held against this program and are not the same, or an invariant is broken. */
   readonly diverges: boolean;
+  /** A session was started, and how it ended is not on the record. */
+  readonly unfinished: boolean;
   /** Its decisions were held against this program. */
   readonly replayed: boolean;
   /** What is wrong, in words; '' when nothing is. */
@@ -57,6 +61,7 @@ export const unreadable = (file: string, trouble: string): JournalRead => ({
   row: 'unreadable',
   intact: false,
   diverges: false,
+  unfinished: false,
   replayed: false,
   trouble,
   session: null,
@@ -90,11 +95,13 @@ export function readJournal(file: string, replay: boolean): JournalRead {
 }
 
 function boiledDown(file: string, a: AuditResult, watch: SessionWatch, replay: boolean): JournalRead {
+  const broken = brokenOnRecord(a);
   const words = [
     ...a.damage.slice(0, 1),
     ...(a.diverged === true ? [`decisions diverge at record ${a.divergence?.n}`] : []),
     ...(replay && a.notReplayed !== null ? [`could not be decided anew: ${a.notReplayed}`] : []),
-    ...(a.invariantsBroken.length > 0 ? [`${a.invariantsBroken.join(', ')} broken`] : []),
+    ...(broken.length > 0 ? [`${broken.join(', ')} broken`] : []),
+    ...(lacksEnd(a) ? ['how its session ended is not on the record'] : []),
   ];
   const { header } = a;
   const rig = watch.picture?.rig;
@@ -104,7 +111,8 @@ function boiledDown(file: string, a: AuditResult, watch: SessionWatch, replay: b
     file,
     row: a.row,
     intact,
-    diverges: a.diverged === true || a.invariantsBroken.length > 0,
+    diverges: a.diverged === true || broken.length > 0,
+    unfinished: intact && lacksEnd(a),
     replayed: a.diverged !== null,
     trouble: words.join('; '),
     session: intact && rig !== undefined ? sessionOf(a, watch, rig, replay) : null,
@@ -122,7 +130,7 @@ function sessionOf(a: AuditResult, { figures }: SessionWatch, rig: Rig, replay: 
     head: a.head,
     wallMs: number(header?.wallMs),
     rehearsal: header?.clock !== 'real',
-    outcome: outcome === null ? null : text(outcome.outcome),
+    outcome: outcome === null ? null : a.carriedOut === null ? text(outcome.outcome) : CARRIED_OUT,
     trip: a.trip === null ? null : text(a.trip.code),
     refusals: a.refusals.map(({ code }) => text(code)),
     toldKwh: number(energy?.toldKwh),
@@ -134,6 +142,8 @@ function sessionOf(a: AuditResult, { figures }: SessionWatch, rig: Rig, replay: 
   };
 }
 
+/** Of an order that starts no session: nothing was refused. */
+export const CARRIED_OUT = 'carried out';
 const US_PER_S = 1e6;
 const limitsOf = ({ pilot, isolation }: Rig): FigureLimits => ({
   loopSeriesOhm: pilot?.maxSeriesOhm ?? null,

@@ -53,6 +53,8 @@ export interface FleetSummary {
   readonly problemCount: number;
   readonly notIntact: number;
   readonly diverging: number;
+  /** Sessions that were started and have no end on the record. */
+  readonly unfinished: number;
   readonly notReplayed: number;
   readonly warnings: readonly string[];
 }
@@ -82,6 +84,7 @@ export class Gathering {
   journals = 0;
   notIntact = 0;
   diverging = 0;
+  unfinished = 0;
   #sessions = 0;
   #notReplayed = 0;
   #problemCount = 0;
@@ -103,11 +106,12 @@ export class Gathering {
   ) {}
 
   add(read: JournalRead): void {
-    const { file, row, intact, diverges, replayed, trouble, session } = read;
+    const { file, row, intact, diverges, unfinished, replayed, trouble, session } = read;
     this.journals++;
     count(this.#rows, row);
     if (!intact) this.notIntact++;
     if (diverges) this.diverging++;
+    if (unfinished) this.unfinished++;
     if (this.replay && !replayed) this.#notReplayed++;
     if (trouble !== '' || !intact || row !== 'clean') {
       this.#problemCount++;
@@ -190,6 +194,7 @@ export class Gathering {
       problemCount: this.#problemCount,
       notIntact: this.notIntact,
       diverging: this.diverging,
+      unfinished: this.unfinished,
       notReplayed: this.#notReplayed,
       warnings: rigs.flatMap((r) => r.drifts.flatMap((d) => (d.warning === null ? [] : [d.warning]))),
     };

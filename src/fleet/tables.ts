@@ -74,7 +74,7 @@ const SESSIONS: Table = {
     words('askedBy', '', 'who asked for the session'),
     time('startedAt', 'UTC', 'wall time of the header'),
     whole('records', '', 'lines'),
-    words('outcome', '', 'released, tripped or refused'),
+    words('outcome', '', 'released, tripped, refused; carried out: an acknowledgement, a plug freed'),
     words('endReason', '', 'code or reason of the end'),
     yes('provenDead', '', 'everything was proven dead at the end'),
     figure('durationS', 's', 'from start to end'),

@@ -16,6 +16,8 @@ export interface JournalStore {
   sync(done: (error: Error | null) => void): void;
   /** Appends nothing more; resolves when the bytes handed over are on disk (or the store has failed). */
   close(): Promise<void>;
+  /** The first error there was; a store that keeps none tells of it by `sync` alone. */
+  readonly failure?: Error | null;
 }
 
 /** Opens a new file; fails when it exists, so that no journal is ever overwritten. @throws InputError */
@@ -52,6 +54,9 @@ export function openFileStore(path: string): JournalStore {
       }
     },
     sync,
+    get failure() {
+      return failure;
+    },
     close: () =>
       new Promise((resolve) => {
         sync(() => {

@@ -26,9 +26,13 @@ export class JournalWriter {
   #block: string[] = [];
   #unwritten: string[] = [];
   #seal = FIRST_SEAL;
+  /** Last seal the store has confirmed, and the record it stands in. */
+  #durable = { head: FIRST_SEAL, upTo: -1 };
   #syncing = false;
   #wanted = false;
   #failed: Error | null = null;
+  /** A sealer that has failed is not asked again: what follows stands bare, which an audit tells. */
+  #unsealable = false;
   #syncedUpTo = -1;
   #originMs: number | null = null;
   #lastNs = 0;
@@ -57,9 +61,14 @@ export class JournalWriter {
   get last(): number {
     return this.#next - 1;
   }
-  /** Last seal: keep it elsewhere and a cut tail is seen. */
+  /** Last seal the store has confirmed: one noted elsewhere that is not in the file would look like a cut tail. */
+  get durable(): { readonly head: string; readonly upTo: number } {
+    return this.#durable;
+  }
+  /** Last seal: keep it elsewhere and a cut tail is seen. Once anything has failed, the last that is durable. */
   get head(): string {
-    return this.#seal;
+    const whole = this.#failed === null && (this.store.failure ?? null) === null;
+    return whole ? this.#seal : this.#durable.head;
   }
 
   /** Age of the oldest unconfirmed record, ms. */
@@ -76,7 +85,8 @@ export class JournalWriter {
     this.#unwritten.push(line);
     this.#oldestMs ??= nowMs;
     this.#unsyncedSinceRequestMs ??= nowMs;
-    if (this.#block.length >= MAX_BLOCK_RECORDS && kind !== 'seal') this.seal(nowMs);
+    if (this.#unsealable) this.#block = [];
+    else if (this.#block.length >= MAX_BLOCK_RECORDS && kind !== 'seal') this.seal(nowMs);
     return n;
   }
 
@@ -94,10 +104,21 @@ export class JournalWriter {
 
   /** Closes the block, if it holds anything, and returns the seal. */
   seal(nowMs: number): string {
+    if (this.#unsealable) return this.#seal;
     if (this.#block.length === 0 || (this.#block.length === 1 && this.#block[0]?.includes('"k":"seal"')))
       return this.#seal;
-    this.#block.push(sealOpening(this.#next, this.#timeNs(nowMs)));
-    const seal = this.sealer(this.#seal, this.#block);
+    const opening = sealOpening(this.#next, this.#timeNs(nowMs));
+    let seal: SealBody;
+    try {
+      seal = this.sealer(this.#seal, [...this.#block, opening]);
+    } catch (error) {
+      // Whoever records must not be thrown out of what it does, least of all out of making safe. Nothing more can
+      // become durable under a seal, so nothing energising leaves any more; the next observation shows the failure.
+      this.#unsealable = true;
+      this.#block = [];
+      this.#failed ??= error instanceof Error ? error : new Error(String(error));
+      return this.#seal;
+    }
     this.#block = [];
     this.#seal = seal.hash;
     this.record(nowMs, 'seal', seal);
@@ -106,18 +127,29 @@ export class JournalWriter {
 
   /** Seals and asks the store to make everything so far durable; `onSynced` follows. */
   requestSync(nowMs: number): void {
-    if (this.#failed !== null) return;
+    if (this.#failed !== null) {
+      // Nobody waits for it any more; what can still be handed over is.
+      this.flush();
+      return;
+    }
     if (this.#syncing) {
       this.#wanted = true;
       return;
     }
+    this.#sealAndSync(nowMs);
+  }
+
+  #sealAndSync(nowMs: number): void {
     this.seal(nowMs);
-    this.#startSync(nowMs);
+    // What no seal covers is not reported as durable: an energising order must not leave on it.
+    if (this.#unsealable) this.flush();
+    else this.#startSync(nowMs);
   }
 
   #startSync(nowMs: number): void {
     this.flush();
     const upTo = this.last;
+    const head = this.#seal;
     this.#syncing = true;
     this.#wanted = false;
     this.#unsyncedSinceRequestMs = null;
@@ -131,12 +163,11 @@ export class JournalWriter {
         return;
       }
       this.#syncedUpTo = upTo;
+      this.#durable = { head, upTo };
       this.#oldestMs = this.#unsyncedSinceRequestMs;
       this.onSynced(upTo);
       if (this.#wanted) {
-        const at = this.#oldestMs ?? nowMs;
-        this.seal(at);
-        this.#startSync(at);
+        this.#sealAndSync(this.#oldestMs ?? nowMs);
       }
     });
   }

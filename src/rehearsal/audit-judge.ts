@@ -4,6 +4,7 @@
 import type { Scenario } from '../../simulators/scenario.js';
 import type { TruthSummary } from '../../simulators/truth.js';
 import type { AuditResult } from '../audit/audit.js';
+import type { Compared } from './truth-witness.js';
 
 /** Noise of the instruments (three sigma, simulators/sensors.ts) and half a count of the line protocol. */
 const noiseA = (trueA: number): number => 0.1 + 1e-4 * Math.abs(trueA) + 0.05;
@@ -14,14 +15,19 @@ const ENERGY_FLOOR_KWH = 0.02;
 /** With these an instrument itself lies, or the line was not heard: its extremes are not the bench's. */
 const INSTRUMENT_FAULTS = ['meter', 'sensor', 'voltmeter', 'link', 'port', 'reading'];
 
-/** Everything that is not as it must be, in words. @param cut the disk took no more before the end */
+/**
+ * Everything that is not as it must be, in words.
+ * @param compared its margins and extremes, held against the bench at the instants they were read
+ * @param cut the disk took no more before the end
+ */
 export function auditDeviations(
   expect: Scenario['expect'],
   audit: AuditResult,
   truth: TruthSummary,
+  compared: Compared,
   cut: boolean,
 ): string[] {
-  const wrong: string[] = [];
+  const wrong = compared.wrong.map((what) => `AUDIT: ${what}`);
   const hold = (ok: boolean, what: string): void => {
     if (!ok) wrong.push(`AUDIT: ${what}`);
   };

@@ -1,5 +1,5 @@
 /** A session in virtual time with every invariant held against its journal and the truth of the bench as it runs. */
-import { truthColumns } from '../../simulators/truth.js';
+import { type TrueReadingSink, truthColumns } from '../../simulators/truth.js';
 import { type Breach, Judge } from '../audit/judge.js';
 import { runVirtual, type VirtualRun, type VirtualRunOptions } from './virtual-run.js';
 
@@ -14,6 +14,7 @@ export async function runJudged(
   options: Omit<VirtualRunOptions, 'sink' | 'truth' | 'journalPath'>,
   judge = new Judge(),
   tee: (text: string) => void = () => {},
+  reading?: TrueReadingSink,
 ): Promise<JudgedRun> {
   const { loaded, scenario } = options;
   judge.columns(truthColumns(loaded.rig.battery.rafts.length));
@@ -38,10 +39,14 @@ export async function runJudged(
       },
       close: async () => {},
     },
-    truth: { everyMs: TRUTH_EVERY_MS, sink: { row: (values) => guarded(() => judge.row(values)) } },
+    truth: {
+      everyMs: TRUTH_EVERY_MS,
+      sink: { row: (values) => guarded(() => judge.row(values)) },
+      ...(reading ? { reading } : {}),
+    },
   });
   if (failure !== null) throw failure;
   // A journal that has once failed has no end to read.
   const cut = run.bench.faultLog.some((f) => f.fault === 'journal-full');
-  return { ...run, breaches: judge.end(cut ? run.outcome : null) };
+  return { ...run, breaches: judge.end(cut ? run.outcome : null, cut) };
 }

@@ -1,5 +1,8 @@
 /** The first page: what a reader must know who reads no further. */
+
 import { tellBreach } from '../audit/judge.js';
+import { DONE_TEXT } from '../audit/order-done.js';
+import { brokenOnRecord, NO_END } from '../audit/verdict.js';
 import { figure } from '../host/words.js';
 import { RECOVERY } from '../journal/recovery.js';
 import { EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
@@ -33,7 +36,10 @@ ${ending(audit)}</div>
 `;
 }
 
-function ending({ outcome }: ReportInput['audit']): Html {
+function ending({ outcome, carriedOut }: ReportInput['audit']): Html {
+  if (carriedOut !== null)
+    return html`<p class="verdict good"><span>The order</span><strong>CARRIED OUT</strong><span>${DONE_TEXT[carriedOut.order]}</span></p>
+`;
   if (outcome === null)
     return html`<p class="verdict bad"><span>The session</span><strong>NO END RECORDED</strong><span>treat the rig as latched</span></p>
 `;
@@ -129,13 +135,17 @@ function decisions({ divergence, notReplayed, diverged }: ReportInput['audit']):
   return html`decided anew from the recorded inputs: every transition, order and refusal came out the same`;
 }
 
-function invariants({ invariantsBroken, breaches }: ReportInput['audit']): Html {
+function invariants(audit: ReportInput['audit']): Html {
+  const { invariantsBroken, breaches } = audit;
   if (invariantsBroken.length === 0) return html`I1 to I12 hold on the record`;
+  if (brokenOnRecord(audit).length === 0)
+    return html`the others hold on the record; <strong>${NO_END}</strong>`;
   const more = breaches.length - MOST_BREACHES;
   return html`<strong>${invariantsBroken.join(', ')} broken</strong><ul>${breaches.slice(0, MOST_BREACHES).map((b) => html`<li>${tellBreach(b)}</li>`)}${more > 0 ? html`<li>and ${more} more</li>` : ''}</ul>`;
 }
 
-function ended({ outcome }: ReportInput['audit']): Html {
+function ended({ outcome, carriedOut }: ReportInput['audit']): Html {
+  if (carriedOut !== null) return html`${DONE_TEXT[carriedOut.order]}, asked for by ${carriedOut.by}`;
   if (outcome === null) return html`<strong>the record holds no end of the session</strong>`;
   const { endState, durationS, peakCurrentA, residualVoltageAtReleaseV: residualV } = outcome;
   const not = (proven: boolean): string => (proven ? '' : 'NOT ');

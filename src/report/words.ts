@@ -1,6 +1,7 @@
 /** Sentences a report says in more than one place. */
 import type { AuditResult } from '../audit/audit.js';
 import type { FirstOut } from '../audit/first-out.js';
+import { lacksEnd } from '../audit/verdict.js';
 import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import { isoOf } from '../host/clock.js';
 import { withUnit } from '../host/words.js';
@@ -20,11 +21,11 @@ export const decidedUpTo = ({ divergence, notReplayed }: AuditResult): string =>
       ? ' Only as far as the record could be decided anew.'
       : '';
 
-export const verdictOf = (exit: number, { diverged }: Pick<AuditResult, 'diverged'>): string => {
+export const verdictOf = (exit: number, a: AuditResult): string => {
   if (exit === 0) return 'SOUND';
   if (exit === 5) return 'RECORD NOT INTACT';
-  if (exit === 8) return 'NOT DECIDED ANEW';
-  return diverged === true ? 'DECISIONS DIVERGE' : 'AN INVARIANT IS BROKEN';
+  if (exit === 8) return a.notReplayed === null && lacksEnd(a) ? 'UNFINISHED' : 'NOT DECIDED ANEW';
+  return a.diverged === true ? 'DECISIONS DIVERGE' : 'AN INVARIANT IS BROKEN';
 };
 
 /** The greatest a date of the language can be, ms; a damaged header may say anything. */

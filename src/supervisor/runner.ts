@@ -87,7 +87,7 @@ export class Runner {
           const nowMs = this.#nowMs();
           const told = this.#noteClock(nowMs);
           this.session.synced(upTo, nowMs);
-          if (told) this.#tellHead();
+          if (told) this.#tellHead(this.#journal.durable);
         });
       },
       (error) => {
@@ -130,7 +130,7 @@ export class Runner {
     );
   }
 
-  /** The last seal: noted elsewhere, it shows a tail cut off. */
+  /** The last seal, on a disk that failed the last that is known to be on it: noted elsewhere, it shows a tail cut off. */
   get head(): string {
     return this.#journal.head;
   }
@@ -196,7 +196,8 @@ export class Runner {
     this.#journal.seal(this.#nowMs());
     this.#journal.flush();
     await this.options.store.close();
-    this.#tellHead();
+    const { head, last, durable } = this.#journal;
+    this.#tellHead(head === durable.head ? durable : { head, upTo: last });
   }
 
   /** One input at a time; whatever fails inside, the devices are told. */
@@ -243,6 +244,8 @@ export class Runner {
     if (this.outcome !== null) return;
     this.outcome = outcome;
     const { outcome: ending, endReason, rejectedFrames } = outcome;
+    const why = this.#journal.failed?.message;
+    if (why !== undefined) this.#diagnostics.error({ why }, 'not all of the journal is written and sealed');
     this.#diagnostics.info({ ending, endReason, rejectedFrames }, 'session ended');
     const { latch, clock, order, by } = this.options;
     if (this.session.carriedOut && order === 'acknowledge') latch.acknowledge(by, clock.wallMs(), true);
@@ -288,9 +291,10 @@ export class Runner {
     return nowMs > 0;
   }
 
-  #tellHead(): void {
+  #tellHead({ head, upTo }: { readonly head: string; readonly upTo: number }): void {
+    if (upTo < 0) return;
     try {
-      this.options.onHead?.(this.#journal.head, this.#journal.last);
+      this.options.onHead?.(head, upTo);
     } catch (error) {
       this.#diagnostics.error({ why: String(error) }, 'the head cannot be kept elsewhere');
     }

@@ -124,6 +124,11 @@ describe.concurrent('options', () => {
     ['too many words', ['dry-run', 'fast'], /too many arguments/],
     ['a broken seed', ['dry-run', '--seed', '1.5'], /--seed.*1\.5.*whole number/],
     ['a word for a temperature', ['limits', '--ambient-c', 'warm'], /--ambient-c.*warm/],
+    [
+      'a key where nothing is written to sign',
+      [...['acknowledge', '--rig', 'depot-cable', '--by', 'x', '--sign', 'key.pem']],
+      /--sign and --head-file protect a journal: without --port none is written/,
+    ],
     ['a name nobody has', ['acknowledge', '--rig', 'depot-cable', '--by', ' '], /--by: a name is needed/],
     ['both kinds of line', ['sim-device', '--pty', '--port', '/dev/null'], /either --pty.* or --port/],
     ['no line', ['sim-device'], /either --pty.* or --port/],

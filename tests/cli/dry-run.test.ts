@@ -92,6 +92,14 @@ describe.concurrent('a dry run', () => {
 });
 
 describe.concurrent('the latch of a dry run', () => {
+  it('tells a last seal that is on the disk when the disk has failed', TIMEOUT, async () => {
+    const out = path.join(temporaryFolder(), 'out');
+    const { code, stdout } = await loopwarden(['dry-run', '--scenario', 'journal-full', '--out', out]);
+    expect(code).toBe(3);
+    const [, head = ''] = /^its last seal on disk ([0-9a-f]{64}); it failed behind that$/m.exec(stdout) ?? [];
+    const audited = await loopwarden(['audit', path.join(out, 'journal.ndjson'), '--head', head]);
+    expect(audited.stdout.replace(/\s+/g, ' ')).toContain('the head noted elsewhere is among its seals');
+  });
   it('holds in its own folder until acknowledged by name, and nowhere else', TIMEOUT, async () => {
     const out = temporaryFolder();
     const tripped = await dryRun(out, '--scenario', TRIPS);

@@ -141,6 +141,9 @@ describe('a summary', () => {
     for (const { file, what } of all.problems) expect(what, file).not.toBe('');
     expect(all.notIntact).toBe(5);
     expect(all.copies).toBe(0);
+    // The damaged one breaks an invariant too; the one that was lost does not.
+    expect(all.diverging).toBe(1);
+    expect(all.unfinished).toBe(1);
     // The sound one and the one that was lost on the way; nothing of the damaged one.
     expect(all.sessions).toBe(2);
     expect(all.energy.toldKwh).toBeCloseTo(outcome.energyToBatteryKwh, 9);

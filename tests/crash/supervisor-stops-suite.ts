@@ -1,7 +1,10 @@
 /** The supervisor stands still, is killed, or is told to stop, while current flows. */
-import { readFileSync } from 'node:fs';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { Audit } from '../../src/audit/audit.js';
+import { SOFTWARE } from '../../src/host/version.js';
+import { newKeyPair, verifierWith } from '../../src/journal/keys.js';
 import { type Ended, loopwarden, objectOf, outcomeOf, temporaryFolder } from '../cli/process.js';
 import { PATIENT } from '../cli/rigs.js';
 import { bleedersOff, madeSafe, openWire, type Wire } from '../cli/wire.js';
@@ -21,11 +24,26 @@ async function flowing(state = temporaryFolder()) {
   return { wire, device, run, state };
 }
 
-const acknowledge = (wire: Wire, state: string): Promise<Ended> =>
+const acknowledge = (wire: Wire, state: string, more: readonly string[] = []): Promise<Ended> =>
   loopwarden([
     ...['acknowledge', '--rig', wire.rig, '--by', 'tester', '--state', state, '--json'],
-    ...['--port', wire.supervisorEnd],
+    ...['--port', wire.supervisorEnd, ...more],
   ]);
+
+/** The newest journal below a state folder, audited with the key that was to sign it and the head kept elsewhere. */
+function auditOfNewest(state: string, publicPem: string, headFile: string) {
+  const folder = path.join(state, 'journals');
+  const newest = path.join(folder, readdirSync(folder).sort().at(-1) as string);
+  const kept = JSON.parse(readFileSync(headFile, 'utf8')) as {
+    readonly journal: string;
+    readonly head: string;
+  };
+  expect(kept.journal).toBe(newest);
+  const verifier = verifierWith(publicPem, 'key');
+  const audit = new Audit({ software: SOFTWARE, verifier, head: kept.head });
+  audit.feed(readFileSync(newest));
+  return audit.end();
+}
 
 export function supervisorStops(): void {
   describe.concurrent('a supervisor that', () => {
@@ -153,8 +171,23 @@ export function supervisorStops(): void {
         refusals: [{ code: 'device-latched', asked: 'start', remedy: expect.stringMatching(/acknowledge/) }],
       });
       expect(wire.last?.device.latched).toBe(1);
-      const cleared = await acknowledge(wire, state);
+      const { privatePem, publicPem } = newKeyPair();
+      const keyFile = path.join(temporaryFolder(), 'key.pem');
+      writeFileSync(keyFile, privatePem);
+      const headFile = path.join(temporaryFolder(), 'head.json');
+      const guarded = ['--sign', keyFile, '--head-file', headFile];
+      const cleared = await acknowledge(wire, state, guarded);
       expect(cleared).toMatchObject({ code: 0, stderr: '' });
+      expect(auditOfNewest(state, publicPem, headFile)).toMatchObject({
+        ...{ intact: true, signed: 'valid', headMet: true, diverged: false },
+        carriedOut: { order: 'acknowledge', by: 'tester' },
+      });
+      // Nobody has locked it: freed or refused, it is written down under the same protection.
+      await loopwarden([
+        ...['free-plug', '--rig', wire.rig, '--by', 'tester', '--state', state, '--json'],
+        ...['--port', wire.supervisorEnd, ...guarded],
+      ]);
+      expect(auditOfNewest(state, publicPem, headFile)).toMatchObject({ signed: 'valid', headMet: true });
       await wire.reports('the latch cleared', (r) => r.device.latched === 0, SAFE_WITHIN_S);
       expect(await wire.run(['--target-energy-kwh', '0.01'], state).end()).toMatchObject({ code: 0 });
       wire.close();

@@ -4,6 +4,7 @@ import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { Clock } from '../../src/host/clock.js';
 import { filesInMemory } from '../../src/host/durable-file.js';
 import type { JournalStore } from '../../src/host/journal-store.js';
+import { FIRST_SEAL } from '../../src/journal/format.js';
 import { LatchFile } from '../../src/journal/latch.js';
 import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { loadRig } from '../../src/rig/load.js';
@@ -73,7 +74,7 @@ describe('a disk that fails', () => {
   );
   it.each(cases)('$why, at number $at', async ({ why, at }) => {
     const store = new FailingStore(why, at);
-    const { outcome, exit, told, files, fault } = await session(store);
+    const { outcome, exit, told, files, fault, head } = await session(store);
     expect(fault).toBeNull();
     expect(outcome.outcome).toBe('tripped');
     expect(outcome.trip?.code).toBe('journal-failed');
@@ -85,9 +86,12 @@ describe('a disk that fails', () => {
     expect(['torn-tail', 'unfinished']).toContain(row);
     expect(chain.faults).toEqual([]);
     expect(chain.seals).toBeGreaterThan(3);
+    // The head that is told is one that is there, however much was written behind it that nobody confirmed.
+    expect(examine(store.text, { head }).chain.headMet).toBe(true);
   });
   it('orders nothing that energises when it fails from the start', async () => {
-    const { outcome, truth } = await session(new FailingStore(KINDS[0], 1));
+    const { outcome, truth, head } = await session(new FailingStore(KINDS[0], 1));
+    expect(head).toBe(FIRST_SEAL);
     expect(truth.peakOutputV).toBeLessThan(1);
     expect(outcome.phases.map((p) => p.name)).not.toContain('matching-voltage');
   });

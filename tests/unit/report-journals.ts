@@ -27,7 +27,11 @@ export async function reported(text: string): Promise<Reported> {
   auditing.feed(Buffer.from(text));
   const audit = auditing.end();
   const { collected } = collector;
-  const html = await reportOf({
+  return { html: await htmlOf(audit, collected), audit, collected };
+}
+
+export const htmlOf = (audit: AuditResult, collected: Collected): Promise<string> =>
+  reportOf({
     file: 'bay-2.ndjson',
     audit,
     exit: exitOfAudit(audit),
@@ -37,8 +41,6 @@ export async function reported(text: string): Promise<Reported> {
     // 2001-02-03 04:05:06 UTC.
     madeMs: Date.UTC(2001, 1, 3, 4, 5, 6),
   });
-  return { html, audit, collected };
-}
 
 /** What stands between `<figure id="fig-ID">` and its end; '' when there is none. */
 export const figureIn = (html: string, id: string): string =>

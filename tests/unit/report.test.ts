@@ -7,7 +7,7 @@ import { hashOnly } from '../../src/journal/writer.js';
 import { escaped, html, table } from '../../src/report/html.js';
 import { integrity, LEVELS, NEVER_SHOWN } from '../../src/report/integrity.js';
 import { linesOf, resealed } from './journal/build.js';
-import { figureIn, journalOf, type Reported, reported } from './report-journals.js';
+import { figureIn, htmlOf, journalOf, type Reported, reported } from './report-journals.js';
 
 const SESSION_FIGURES = ['volts', 'amps', 'temperatures', 'soc', 'isolation', 'pilot'];
 const TRIP_FIGURES = ['trip-volts', 'trip-amps', 'trip-pilot', 'wave'];
@@ -209,7 +209,12 @@ describe('a report', () => {
     const odd = linesOf(refusedText).map((line) =>
       line.includes('"k":"refusal"') ? line.replace(/"atS":[\d.]+/, '"atS":null') : line,
     );
-    const { html: text } = await reported(resealed(odd, hashOnly));
+    const { html: told, audit, collected } = await reported(resealed(odd, hashOnly));
+    expect(told).toContain('its body, of kind refusal, is expected to be an object with atS: a number');
+    expect(told).not.toContain('cannot be laid out');
+    // And were one to get through.
+    const refusals = [{ ...audit.refusals[0], atS: null }] as never;
+    const text = await htmlOf({ ...audit, refusals }, collected);
     expect(text).toContain('This part (Refusals) cannot be laid out');
     expect(figureIn(text, 'amps')).toContain('<svg');
     expect(text).toContain('<h3>Extremes</h3>');

@@ -5,12 +5,14 @@ import { type Invariant, Standing } from './watch.js';
 
 /** The device switches off at once; its current loop and the wire take less than this. */
 const SETTLES_MS = 200;
+/** A terminal that is gone is noticed within this; until then it takes nothing, and is not yet down on the journal. */
+const GOES_DOWN_MS = 1000;
 const DISOBEYS = ['converter-wont-stop', 'converter-steps'];
 
 export const I4: Invariant = {
   id: 'I4',
   onJournal:
-    'a finding that trips, while a session is under way, is given to the machine in the same step; the step that gives trip-0 (or an overdue phase) orders make-safe, the step that gives trip-1 orders make-safe or enters the tripped ramp-down, after which no set-point rises; a code that only observes, as the setup says, trips when its time is over',
+    'a finding that trips, while a session is under way, is given to the machine in the same step; the step that gives trip-0 (or an overdue phase) orders make-safe, the step that gives trip-1 orders make-safe or enters the tripped ramp-down, after which no set-point rises; a code that only observes, as the setup says, trips when its time is over; what a port did not take was not ordered, unless the journal shows that port down, at the latest within a second',
   onTruth:
     'after make-safe was ordered no set-point stands in a sound converter for longer than its watchdog and its own time',
   watch: ({ rig, picture, faults, broken }) => {
@@ -19,6 +21,15 @@ export const I4: Invariant = {
     let madeSafe = false;
     /** Codes that only observe, since when. */
     const observedMs = new Map<string, number>();
+    const down = new Set<string>();
+    /** Ports that did not take make-safe: in this step, and for a trip, since when. */
+    let refusing: number[] = [];
+    const untold = new Map<number, number>();
+    const nameOf = (port: number): string => rig.link.ports[port]?.name ?? '';
+    const stillUp = (port: number, sinceMs: number): void => {
+      untold.delete(port);
+      broken('journal', `make-safe was not taken by port ${nameOf(port)}, which is not down`, sinceMs);
+    };
     const standing = new Standing(rig.link.deviceWatchdogMs + SETTLES_MS);
     return {
       entry(e) {
@@ -32,7 +43,13 @@ export const I4: Invariant = {
         }
         if (e.k === 'event' && (e.b === 'trip-0' || isOverdue(e.b))) given = e.b;
         else if (e.k === 'event' && e.b === 'trip-1') given ??= e.b;
-        if (e.sent.some((o) => o.name === 'make-safe')) madeSafe = true;
+        if (e.k === 'port' && typeof e.b.down === 'string') {
+          down.add(e.b.port);
+          for (const port of untold.keys()) if (nameOf(port) === e.b.port) untold.delete(port);
+        }
+        if (!e.sent.some((o) => o.name === 'make-safe')) return;
+        madeSafe = true;
+        if (e.b.sent === false && !down.has(nameOf(e.b.port))) refusing.push(e.b.port);
       },
       moment() {
         const under = !['parked', 'released', 'safe', 'not-proven-dead'].includes(picture.phaseBefore);
@@ -47,6 +64,11 @@ export const I4: Invariant = {
               'journal',
               `${code} has only been observed for ${(picture.nowMs - sinceMs).toFixed(0)} ms`,
             );
+        if ((found !== null && under) || given !== null)
+          for (const port of refusing) untold.set(port, picture.nowMs);
+        for (const [port, sinceMs] of untold)
+          if (picture.nowMs - sinceMs > GOES_DOWN_MS) stillUp(port, sinceMs);
+        refusing = [];
         found = null;
         given = null;
         madeSafe = false;

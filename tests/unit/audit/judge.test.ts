@@ -1,6 +1,7 @@
 /** The judge on records made by hand: what it takes, and that it says no. */
 import { describe, expect, it } from 'vitest';
 import { INVARIANT_IDS } from '../../../machines/invariant-list.js';
+import { I4 } from '../../../src/audit/invariants/i04-trips.js';
 import { endBoundS, I10 } from '../../../src/audit/invariants/i10-ends.js';
 import { I12 } from '../../../src/audit/invariants/i12-fixed.js';
 import { OBSERVED } from '../../../src/audit/invariants/index.js';
@@ -84,6 +85,45 @@ describe('the judge', () => {
     const wrong = brokenBy(order('setpoint', { currentA: 50, voltageV: 700 }));
     expect(wrong.some((w) => w.startsWith('I3'))).toBe(true);
     expect(wrong.some((w) => w.startsWith('I2'))).toBe(true);
+  });
+  describe('I4: make-safe that a port did not take', () => {
+    const why = 'I4: make-safe was not taken by port charger, which is not down';
+    const start = ['event', 'start'] as const;
+    const state = (value: string) =>
+      ['state', { value, flags: { latched: value === 'making-safe' } }] as const;
+    const port0 = rig.link.ports[0]?.name;
+    const down = ['port', { port: port0, down: 'unplugged' }] as const;
+    const makeSafe = (sent: boolean) =>
+      ['order', { port: 0, seq: 1, orders: [{ name: 'make-safe', args: {} }], sent }] as const;
+    // Records lie 50 ms apart: this is a second and a half.
+    const later = Array.from({ length: 30 }, () => ['tick', null] as const);
+    const judged = (...records: readonly (readonly [RecordKind, unknown])[]): string[] => {
+      const judge = new Judge([I4]);
+      judge.text(
+        // The step of the trip is one moment.
+        journal(start, state('securing'), ...records)
+          .split('\n')
+          .map((line) =>
+            /make-safe|trip-0|making-safe/.test(line) ? line.replace(/"t":\d+/, '"t":225000000') : line,
+          )
+          .join('\n'),
+      );
+      return judge.end().map((b) => `${b.id}: ${b.why}`);
+    };
+    const trip = (sent: boolean) => [makeSafe(sent), ['event', 'trip-0'], state('making-safe')] as const;
+
+    it('was not ordered: a port that stays up takes orders', () => {
+      expect(port0).toBe('charger');
+      expect(judged(...trip(false), ...later)).toEqual([why]);
+    });
+    it('was ordered where the port took it', () => {
+      expect(judged(...trip(true), ...later)).toEqual([]);
+    });
+    it('is nobody’s fault where the port is down, or is found to be within a second', () => {
+      expect(judged(down, ...trip(false), ...later)).toEqual([]);
+      expect(judged(...trip(false), down, ...later)).toEqual([]);
+      expect(judged(...trip(false), ...later, down)).toEqual([why]);
+    });
   });
   it('I11: an answer to a frame nobody journaled', () => {
     const answer = sealed(`<${NONCE} 1 answer re:9,0,`);

@@ -5,7 +5,7 @@ import { runVirtual, type VirtualRun, type VirtualRunOptions } from '../../../sr
 type Scenario = VirtualRunOptions['scenario'];
 
 export async function recorded(
-  options: Pick<VirtualRunOptions, 'loaded' | 'signing'> & {
+  options: Pick<VirtualRunOptions, 'loaded' | 'signing' | 'order' | 'checks'> & {
     readonly scenario: Pick<Scenario, 'seed' | 'wish'> & Partial<Scenario>;
   },
 ): Promise<VirtualRun & { readonly text: string }> {

@@ -3,7 +3,8 @@ import { createHash } from 'node:crypto';
 import { describe, expect, it } from 'vitest';
 import type { JournalStore } from '../../../src/host/journal-store.js';
 import { FIRST_SEAL, MAX_BLOCK_RECORDS } from '../../../src/journal/format.js';
-import { JournalWriter } from '../../../src/journal/writer.js';
+import { hashOnly, JournalWriter, type Sealer } from '../../../src/journal/writer.js';
+import { examine } from './build.js';
 
 /** A store whose syncs end when the test says so. */
 function store() {
@@ -46,6 +47,46 @@ describe('the journal writer', () => {
       .map((l) => JSON.parse(l));
     expect(lines.map((l) => l.n)).toEqual([0, 1, 2]);
     expect(lines.map((l) => l.t)).toEqual([0, 1_500_000, 1_500_000]);
+  });
+  it('never throws because its sealer does: the records go on bare, and nothing counts as durable any more', () => {
+    const { held, it } = store();
+    const synced: number[] = [];
+    let seals = 0;
+    const failing: Sealer = (previous, block) => {
+      if (++seals > 2) throw new Error('the key store is gone');
+      return hashOnly(previous, block);
+    };
+    const writer = new JournalWriter(
+      it,
+      (n) => synced.push(n),
+      () => {},
+      failing,
+    );
+    writer.record(0, 'tick', null);
+    writer.requestSync(0);
+    held.syncs.shift()?.(null);
+    writer.record(1, 'tick', null);
+    writer.requestSync(1);
+    writer.record(2, 'person', { order: 'stop' });
+    // Wanted while another is under way: it comes with the end of that one.
+    writer.requestSync(2);
+    held.syncs.shift()?.(null);
+    expect(writer.failed?.message).toBe('the key store is gone');
+    expect(held.syncs).toHaveLength(0);
+    expect(synced).toEqual([1, 3]);
+    for (let k = 0; k < 2 * MAX_BLOCK_RECORDS; k++) writer.record(3 + k, 'tick', null);
+    writer.record(3000, 'end', {});
+    writer.requestSync(3000);
+    expect(seals).toBe(3);
+    const lines = held.text
+      .trimEnd()
+      .split('\n')
+      .map((line) => JSON.parse(line));
+    expect(lines.map(({ n }) => n)).toEqual(
+      Array.from({ length: 5 + 2 * MAX_BLOCK_RECORDS + 1 }, (_, n) => n),
+    );
+    expect(lines.at(-1)?.k).toBe('end');
+    expect(examine(held.text).chain.faults).toEqual([]);
   });
   it('writes NaN as null, which reads back as unreadable', () => {
     const { held, it } = store();
