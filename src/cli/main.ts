@@ -16,6 +16,7 @@ import { addJournals } from './journals.js';
 import { addKeys } from './keys.js';
 import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
+import { addMerge } from './merge.js';
 import { NOTICE } from './notice.js';
 import { complain } from './print.js';
 import { addRun } from './run.js';
@@ -52,6 +53,7 @@ for (const add of [
   addSchema,
   addScenarios,
   addStorm,
+  addMerge,
   addMeasure,
   addFit,
 ]) {
