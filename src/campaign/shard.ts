@@ -17,21 +17,30 @@ export interface Stretch {
 export const WHOLE: Shard = { index: 1, of: 1 };
 export const MOST_SHARDS = 100_000;
 
+/** 2^32 over the golden ratio. */
+const GOLDEN = 0x9e3779b9;
+
 /**
- * The shard, from 1, that the case at this position of a stretch belongs to. Cases are dealt like cards, so that no
- * shard has more than one case above another and each is a fair sample of the whole: blocks would give one of them
- * all that lies together where neighbours are alike. Each round begins one shard further on, so that a pattern in the
- * numbers that comes again every `of` cases does not leave one shard with all the long ones.
+ * Cases are dealt like cards, a round of `of` at a time, so that no shard has more than one case above another and
+ * each is a fair sample of the whole: blocks would give one of them all that lies together where neighbours are alike.
+ * Dealt always in the same order, a pattern in the numbers (nested loops make one) whose period has a factor in common
+ * with `of` would leave some shards with all the long cases. So each round begins elsewhere, by multiples of the golden
+ * ratio: they spread evenly over all shards, also when only every second, third or twelfth round is looked at.
  */
-export const shardAt = (position: number, of: number): number =>
-  1 + ((position + Math.floor(position / of)) % of);
+const beginOf = (round: number, of: number): number =>
+  Math.floor(((Math.imul(round, GOLDEN) >>> 0) / 2 ** 32) * of);
+
+/** The shard, from 1, of the case at this position of a stretch. */
+export function shardAt(position: number, of: number): number {
+  const round = Math.floor(position / of);
+  return 1 + (((position % of) + beginOf(round, of)) % of);
+}
 
 /** Numbers of the cases of a shard, ascending. */
 export function numbersOf({ from, cases }: Stretch, { index, of }: Shard): number[] {
   const numbers: number[] = [];
   for (let round = 0; round * of < cases; round++) {
-    const back = (index - 1 - round) % of;
-    const position = round * of + (back < 0 ? back + of : back);
+    const position = round * of + ((index - 1 - beginOf(round, of) + of) % of);
     if (position < cases) numbers.push(from + position);
   }
   return numbers;

@@ -4,7 +4,7 @@ import type { CampaignKind, NumberedCase } from '../campaign/results.js';
 import { type StormCase, stormCaseSchema } from './case.js';
 import { drawCase } from './draw.js';
 import type { StormResult } from './run.js';
-import { shrink } from './shrink.js';
+import { type Shrunk, shrink } from './shrink.js';
 
 /** Failures that are made small and told in full; the rest are counted. */
 const TOLD_IN_FULL = 3;
@@ -56,18 +56,22 @@ export const numbered = (index: number, result: StormResult): NumberedResult => 
   digest: result.digest,
 });
 
+/** @param seed of the storm */
+export const makeSmall = (result: NumberedResult, seed: number): Promise<Shrunk> =>
+  shrink(drawCase(seed, result.index), result);
+
 /** The same results, with the first failures made small. */
 export async function withSmallFailures(
   results: readonly NumberedResult[],
   seed: number,
-  makeSmall = shrink,
+  make = makeSmall,
 ): Promise<NumberedResult[]> {
   const out = [...results];
   let told = 0;
   for (const [i, result] of results.entries()) {
     if (result.broken.length === 0) continue;
     if (told++ >= TOLD_IN_FULL) break;
-    const { small, result: shrunk } = await makeSmall(drawCase(seed, result.index), result);
+    const { small, result: shrunk } = await make(result, seed);
     out[i] = { ...result, small: { case: small, broken: shrunk.broken } };
   }
   return out;
