@@ -13,7 +13,7 @@ import { auditFile, exitOfAudit, worseOf } from './audit-file.js';
 import { tellAudit } from './audit-tell.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
 import { count } from './numbers.js';
-import { say } from './print.js';
+import { printable, say } from './print.js';
 
 interface Options {
   readonly key?: string;
@@ -108,14 +108,6 @@ export function readKey(file: string): Verifier {
 /** The result as documented for machines; times are in seconds since the header where they are `atS`. */
 export function forMachines(file: string, a: AuditResult): Record<string, unknown> {
   return { file, exit: exitOfAudit(a), ...a };
-}
-
-/** A journal may hold anything: what a terminal would obey is not printed. */
-function printable<T>(value: T): T {
-  if (typeof value === 'string') return value.replace(/[\p{Cc}\p{Cf}]/gu, '\uFFFD') as T;
-  if (Array.isArray(value)) return value.map(printable) as T;
-  if (typeof value !== 'object' || value === null) return value;
-  return Object.fromEntries(Object.entries(value).map(([key, each]) => [key, printable(each)])) as T;
 }
 
 function progress(file: string): (bytes: number) => void {

@@ -16,6 +16,7 @@ import { addJournals } from './journals.js';
 import { addKeys } from './keys.js';
 import { addLimits } from './limits.js';
 import { addMeasure } from './measure.js';
+import { addMerge } from './merge.js';
 import { NOTICE } from './notice.js';
 import { complain } from './print.js';
 import { addProve } from './prove.js';
@@ -54,6 +55,7 @@ for (const add of [
   addScenarios,
   addProve,
   addStorm,
+  addMerge,
   addMeasure,
   addFit,
 ]) {

@@ -1,5 +1,6 @@
 /** Figures given on the command line, with their bounds, refused in words. */
 import { InvalidArgumentError } from 'commander';
+import { MOST_SHARDS, type Shard } from '../campaign/shard.js';
 
 const numberIn =
   (low: number, high: number, what: string) =>
@@ -45,6 +46,17 @@ const MOST = 1e12;
 /** A figure above 0, e.g. `aboveZero('ohms')`. */
 export const aboveZero = (unit: string): ((text: string) => number) =>
   numberIn(LEAST, MOST, `${unit} above 0, from ${LEAST} to ${MOST}`);
+
+/** `i/n`, counted from 1. */
+export const shard = (text: string): Shard => {
+  const [, index, of] = /^(\d{1,6})\/(\d{1,6})$/.exec(text) ?? [];
+  const read = { index: Number(index), of: Number(of) };
+  if (!(read.index >= 1 && read.index <= read.of && read.of <= MOST_SHARDS))
+    throw new InvalidArgumentError(
+      `expected i/n, with n up to ${MOST_SHARDS} and i from 1 to n, e.g. 1/3, 2/3 and 3/3`,
+    );
+  return read;
+};
 
 /** For an option that may be given several times: all its values, in the order given. */
 export const each =

@@ -18,6 +18,14 @@ export function complain(text: string): void {
   process.stderr.write(`${text}\n`);
 }
 
+/** A file may hold anything: what a terminal would obey is not printed. */
+export function printable<T>(value: T): T {
+  if (typeof value === 'string') return value.replace(/[\p{Cc}\p{Cf}]/gu, '\uFFFD') as T;
+  if (Array.isArray(value)) return value.map(printable) as T;
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(Object.entries(value).map(([key, each]) => [key, printable(each)])) as T;
+}
+
 /** Columns padded to their widest cell; `right` names the columns that hold figures. */
 export function table(
   head: readonly string[],

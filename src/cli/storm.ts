@@ -1,30 +1,34 @@
 /** `loopwarden storm`: many drawn sessions held against every invariant. `npm run storm` is the same. */
 import { availableParallelism } from 'node:os';
 import type { Command } from 'commander';
-import { CATALOGUE } from '../checks/catalogue.js';
+import { type Shard, WHOLE } from '../campaign/shard.js';
+import { buildHash } from '../host/build.js';
 import { realClock } from '../host/clock.js';
+import { mustBeWritable } from '../host/durable-file.js';
+import { InputError } from '../host/input-error.js';
+import { SOFTWARE } from '../host/version.js';
 import { parseCase, type StormCase } from '../storm/case.js';
-import { drawCase } from '../storm/draw.js';
-import { runCase, type StormResult } from '../storm/run.js';
-import { shrink } from '../storm/shrink.js';
-import { NOT_OF_A_STORM, runStorm, type StormReport } from '../storm/storm.js';
+import { STORM_KIND, withSmallFailures } from '../storm/results.js';
+import { runCase } from '../storm/run.js';
+import { runSessions } from '../storm/storm.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
-import { count, seed as seedNumber } from './numbers.js';
-import { figure, paint, say, table } from './print.js';
+import { count, seed as seedNumber, shard } from './numbers.js';
+import { paint, say } from './print.js';
+import { writeResults } from './results-files.js';
+import { type StormRun, tellStorm } from './storm-tell.js';
 
 interface Options {
   readonly sessions: number;
   readonly from: number;
   readonly seed: number;
   readonly workers: number;
+  readonly shard?: Shard;
+  readonly out?: string;
   readonly reproduce?: string;
   readonly json?: boolean;
 }
 
-/** Failures that are made small and told in full; the rest are counted. */
-const TOLD_IN_FULL = 3;
-const LISTED = 40;
 const BAR_CELLS = 30;
 
 export function addStorm(program: Command): void {
@@ -34,6 +38,8 @@ export function addStorm(program: Command): void {
     .option('--sessions <n>', 'how many', count, 1000)
     .option('--from <n>', 'number of the first: a long storm may be run in pieces', count, 0)
     .option('--seed <n>', 'the same seed gives the same sessions', seedNumber, 1)
+    .option('--shard <i/n>', 'only the i-th of n parts, to be merged; needs --out', shard)
+    .option('--out <file>', 'write what every session came to: see `merge` and src/campaign/RESULTS.md')
     .option('--workers <n>', 'threads', count, availableParallelism())
     .option('--reproduce <line>', 'run the one session a storm printed')
     .option('--json', 'one JSON object')
@@ -41,22 +47,31 @@ export function addStorm(program: Command): void {
 }
 
 async function storm(options: Options): Promise<void> {
-  if (!options.json) say(`${NOTICE}\n`);
+  const { sessions, from, seed, out, json = false } = options;
+  mustFit(options);
+  if (!json) say(`${NOTICE}\n`);
   if (options.reproduce !== undefined) return reproduce(parseCase(options.reproduce), options);
+  const workers = Math.max(1, options.workers);
   const beganMs = realClock.nowMs();
-  const report = await runStorm({
-    ...options,
-    workers: Math.max(1, options.workers),
-    onProgress: bar(options),
-  });
+  const results = await runSessions({ ...options, workers, onProgress: bar() });
   const tookS = (realClock.nowMs() - beganMs) / 1000;
   if (process.stderr.isTTY) process.stderr.write('\r\x1b[K');
-  const told = await explain(report);
-  if (options.json)
-    say(JSON.stringify({ ...report, tookS, workers: options.workers, reproduce: told.map((t) => t.small) }));
-  else tell(report, tookS, options.workers);
-  if (!options.json) for (const t of told) tellFailure(t.index, t.small, t.result);
-  process.exitCode = report.failures.length === 0 ? EXIT.released : EXIT.requirementFailed;
+  const cases = await withSmallFailures(results, seed);
+  const run: StormRun = { seed, from, cases: sessions, shard: options.shard ?? WHOLE };
+  if (out !== undefined) {
+    const header = { kind: STORM_KIND.kind, software: SOFTWARE, build: buildHash(), ...run };
+    writeResults(out, { header, cases });
+  }
+  process.exitCode = tellStorm(run, cases, { json, speed: { tookS, workers } });
+}
+
+/** @throws InputError when what was asked for would come to nothing, before hours are spent on it */
+function mustFit({ reproduce, shard, out }: Options): void {
+  if (reproduce !== undefined && (shard !== undefined || out !== undefined))
+    throw new InputError('--reproduce runs one session: leave out --shard and --out');
+  if (shard !== undefined && out === undefined)
+    throw new InputError('--shard needs --out FILE: a part is of use once it is merged with the others');
+  if (out !== undefined) mustBeWritable(out);
 }
 
 async function reproduce(drawn: StormCase, options: Options): Promise<void> {
@@ -71,65 +86,18 @@ async function reproduce(drawn: StormCase, options: Options): Promise<void> {
 }
 
 /** A bar on a terminal; in a log a line at every tenth. */
-function bar({ sessions }: Options): (done: number) => void {
+function bar(): (done: number, of: number) => void {
   const beganMs = realClock.nowMs();
   let tenth = 0;
-  return (done) => {
+  return (done, of) => {
     const rate = done / Math.max(1e-3, (realClock.nowMs() - beganMs) / 1000);
-    const words = `${done} of ${sessions} sessions, ${rate.toFixed(0)} a second`;
+    const words = `${done} of ${of} sessions, ${rate.toFixed(0)} a second`;
     if (process.stderr.isTTY) {
-      const cells = Math.round((BAR_CELLS * done) / sessions);
+      const cells = Math.round((BAR_CELLS * done) / of);
       process.stderr.write(`\r[${'='.repeat(cells)}${' '.repeat(BAR_CELLS - cells)}] ${words} `);
-    } else if (Math.floor((10 * done) / sessions) > tenth) {
-      tenth = Math.floor((10 * done) / sessions);
+    } else if (Math.floor((10 * done) / of) > tenth) {
+      tenth = Math.floor((10 * done) / of);
       process.stderr.write(`${words}\n`);
     }
   };
-}
-
-interface Told {
-  readonly index: number;
-  readonly small: StormCase;
-  readonly result: StormResult;
-}
-
-async function explain({ failures, seed }: StormReport): Promise<Told[]> {
-  const told: Told[] = [];
-  for (const { index, result } of failures.slice(0, TOLD_IN_FULL)) {
-    const { small, result: shrunk } = await shrink(drawCase(seed, index), result);
-    told.push({ index, small, result: shrunk });
-  }
-  return told;
-}
-
-function tellFailure(index: number, small: StormCase, result: StormResult): void {
-  say();
-  say(paint('red', `session ${index}, made small:`));
-  for (const { text } of result.broken) say(`  ${text}`);
-  say(`  npm run storm -- --reproduce '${JSON.stringify(small)}'`);
-}
-
-function tell(report: StormReport, tookS: number, workers: number): void {
-  const { codes, exits, unseen, failures } = report;
-  const rows = Object.entries(codes)
-    .sort((a, b) => b[1] - a[1])
-    .map(([code, n]) => [code, CATALOGUE[code as keyof typeof CATALOGUE]?.effect ?? '', String(n)]);
-  say(table(['code', 'effect', 'sessions'], rows, [2]));
-  say();
-  say(`codes never seen      ${unseen.length === 0 ? 'none' : unseen.join(', ')}`);
-  for (const [code, why] of Object.entries(NOT_OF_A_STORM)) say(`not of a storm        ${code}: ${why}`);
-  say(
-    `exits                 ${Object.entries(exits)
-      .map(([code, n]) => `${code}: ${n}`)
-      .join(', ')}`,
-  );
-  say(
-    `speed                 ${figure(report.sessions / tookS)} sessions a second on ${workers} workers, ` +
-      `${figure(report.virtualS / tookS)} times real time; ${figure(report.virtualS / report.sessions)} s a session`,
-  );
-  say(`digest                ${report.digest} (seed ${report.seed})`);
-  const words = `${report.sessions} sessions, ${failures.length} with a broken invariant`;
-  say(failures.length === 0 ? words : paint('red', words));
-  for (const { index, result } of failures.slice(0, LISTED))
-    say(`  session ${index}: ${result.broken[0]?.text}`);
 }

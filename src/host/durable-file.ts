@@ -11,6 +11,7 @@ import {
   renameSync,
   rmdirSync,
   rmSync,
+  statSync,
   writeSync,
 } from 'node:fs';
 import { open, rename } from 'node:fs/promises';
@@ -66,14 +67,17 @@ export function writeNewSecret(path: string, text: string): void {
   }
 }
 
-export function writeDurably(path: string, text: string): void {
+/** @param text as a whole, or in pieces, of which few are held at a time */
+export function writeDurably(path: string, text: string | Iterable<string>): void {
   makeFolder(dirname(path));
   const beside = `${path}.new`;
   const fd = openSync(beside, 'w');
   try {
     try {
-      const bytes = Buffer.from(text, 'utf8');
-      for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+      for (const piece of typeof text === 'string' ? [text] : gathered(text)) {
+        const bytes = Buffer.from(piece, 'utf8');
+        for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+      }
       fsyncSync(fd);
     } finally {
       closeSync(fd);
@@ -102,6 +106,31 @@ export function appendDurably(path: string, text: string): void {
     fsyncSync(fd);
   } finally {
     closeSync(fd);
+  }
+}
+
+function* gathered(pieces: Iterable<string>): Generator<string> {
+  let held = '';
+  for (const piece of pieces) {
+    held += piece;
+    if (held.length < BUFFER_CHARS) continue;
+    yield held;
+    held = '';
+  }
+  if (held !== '') yield held;
+}
+
+/** Asked before hours are spent on what is to be written. @throws InputError when no file could be written there */
+export function mustBeWritable(path: string): void {
+  makeFolder(dirname(path));
+  const beside = `${path}.new`;
+  try {
+    if (statSync(path, { throwIfNoEntry: false })?.isDirectory())
+      throw Object.assign(new Error('it is a folder'), { code: 'EISDIR' });
+    closeSync(openSync(beside, 'w'));
+    rmSync(beside, { force: true });
+  } catch (error) {
+    throw placeError(path, error);
   }
 }
 

@@ -1,7 +1,7 @@
 /** Reading text files: the only place that opens them, so that loaders can be tested without a disk. */
 import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import path from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { fileURLToPath, pathToFileURL } from 'node:url';
 
 export interface Files {
   /** Whole file as UTF-8 text, at most `maxBytes` (`MAX_TEXT_BYTES`). @throws an Error that says why not. */
@@ -99,4 +99,9 @@ export function packageRoot(files: Files = realFiles, from: string = fileURLToPa
     folder = parent;
   }
   return folder;
+}
+
+/** A stack trace, the same wherever the package lies. */
+export function placeless(stack: string, root: string = packageRoot()): string {
+  return stack.replaceAll(`${pathToFileURL(root).href}/`, '').replaceAll(`${root}/`, '');
 }

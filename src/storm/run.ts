@@ -2,6 +2,7 @@
 import { createHash } from 'node:crypto';
 import { tellBreach } from '../audit/judge.js';
 import { filesInMemory } from '../host/durable-file.js';
+import { placeless } from '../host/files.js';
 import { runJudged } from '../rehearsal/judged-run.js';
 import { type StormCase, scenarioOf } from './case.js';
 import { variant } from './rigs.js';
@@ -29,7 +30,7 @@ export async function runCase(drawn: StormCase): Promise<StormResult> {
   });
   const { outcome, exit, truth, breaches, fault, bench } = run;
   const broken = breaches.map((b) => ({ id: b.id as string, text: tellBreach(b) }));
-  if (fault !== null) broken.push({ id: 'fault', text: fault.stack ?? fault.message });
+  if (fault !== null) broken.push({ id: 'fault', text: placeless(fault.stack ?? fault.message) });
   const codes = [
     ...(outcome.trip === null ? [] : [outcome.trip.code]),
     ...outcome.refusals.map((r) => r.code),

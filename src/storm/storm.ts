@@ -1,10 +1,11 @@
 /** A storm: many drawn sessions on worker threads, laid together in the order of their numbers. */
 import { createHash } from 'node:crypto';
+import { numbersOf, type Shard, WHOLE } from '../campaign/shard.js';
 import { CATALOGUE } from '../checks/catalogue.js';
 import { runPool } from '../host/pool.js';
-
+import { type NumberedResult, numbered } from './results.js';
 import type { StormResult } from './run.js';
-import type { Stretch } from './worker.js';
+import type { Batch } from './worker.js';
 
 /** Codes no storm can bring about, and why. */
 export const NOT_OF_A_STORM: Readonly<Record<string, string>> = {
@@ -15,15 +16,18 @@ export const NOT_OF_A_STORM: Readonly<Record<string, string>> = {
 };
 
 /** Enough for little traffic between threads, few enough that the last ones end together. */
-const STRETCH = 25;
+const BATCH = 25;
 
 export interface StormOptions {
   readonly sessions: number;
   /** Number of the first: a long storm may be run in pieces. */
   readonly from?: number;
   readonly seed: number;
+  /** Only these of the sessions. */
+  readonly shard?: Shard;
   readonly workers: number;
-  onProgress(done: number): void;
+  /** @param done sessions, of how many */
+  onProgress(done: number, of: number): void;
 }
 
 export interface Failure {
@@ -48,26 +52,28 @@ export interface StormReport {
   readonly unseen: readonly string[];
 }
 
-export async function runStorm({
-  sessions,
-  from: first = 0,
-  seed,
-  workers,
-  onProgress,
-}: StormOptions): Promise<StormReport> {
-  const stretches: Stretch[] = [];
-  for (let from = first; from < first + sessions; from += STRETCH)
-    stretches.push({ seed, from, to: Math.min(first + sessions, from + STRETCH) });
-  const parts = await runPool<Stretch, StormResult[]>(
+/** In the order of their numbers. */
+export async function runSessions(options: StormOptions): Promise<NumberedResult[]> {
+  const { sessions, from = 0, seed, shard = WHOLE, workers, onProgress } = options;
+  const numbers = numbersOf({ from, cases: sessions }, shard);
+  const batches: Batch[] = [];
+  for (let at = 0; at < numbers.length; at += BATCH)
+    batches.push({ seed, numbers: numbers.slice(at, at + BATCH) });
+  const parts = await runPool<Batch, StormResult[]>(
     new URL('./worker.js', import.meta.url),
-    stretches,
-    (done) => onProgress(Math.min(sessions, done * STRETCH)),
-    Math.min(workers, stretches.length),
+    batches,
+    (done) => onProgress(Math.min(numbers.length, done * BATCH), numbers.length),
+    Math.min(workers, batches.length),
   );
-  return report(parts.flat(), seed, first);
+  return parts.flat().map((result, i) => numbered(numbers[i] as number, result));
 }
 
-function report(results: readonly StormResult[], seed: number, from: number): StormReport {
+export async function runStorm(options: StormOptions): Promise<StormReport> {
+  return stormReport(await runSessions(options), options.seed, options.from ?? 0);
+}
+
+/** @param from number of the first session of the storm, which need not be the first of these */
+export function stormReport(results: readonly NumberedResult[], seed: number, from: number): StormReport {
   const digest = createHash('sha256');
   const failures: Failure[] = [];
   const exits: Record<string, number> = {};
@@ -77,13 +83,13 @@ function report(results: readonly StormResult[], seed: number, from: number): St
   const count = (into: Record<string, number>, key: string): void => {
     into[key] = (into[key] ?? 0) + 1;
   };
-  for (const [index, result] of results.entries()) {
+  for (const { index, small: _, ...result } of results) {
     digest.update(result.digest);
     virtualS += result.virtualS;
     count(exits, String(result.exit));
     count(ends, result.ended);
     for (const code of result.codes) count(codes, code);
-    if (result.broken.length > 0) failures.push({ index: from + index, result });
+    if (result.broken.length > 0) failures.push({ index, result });
   }
   return {
     sessions: results.length,

@@ -1,22 +1,21 @@
-/** A worker thread of a storm: draws and runs a stretch of sessions, answers with what they came to. */
+/** A worker thread of a storm: draws and runs some sessions, answers with what they came to. */
 import { parentPort } from 'node:worker_threads';
 import { drawCase } from './draw.js';
 import { runCase, type StormResult } from './run.js';
 
-export interface Stretch {
+export interface Batch {
   readonly seed: number;
-  readonly from: number;
-  readonly to: number;
+  readonly numbers: readonly number[];
 }
 
-async function run({ seed, from, to }: Stretch): Promise<StormResult[]> {
+async function run({ seed, numbers }: Batch): Promise<StormResult[]> {
   const results: StormResult[] = [];
-  for (let index = from; index < to; index++) results.push(await runCase(drawCase(seed, index)));
+  for (const index of numbers) results.push(await runCase(drawCase(seed, index)));
   return results;
 }
 
-parentPort?.on('message', (stretch: Stretch) => {
-  run(stretch).then(
+parentPort?.on('message', (batch: Batch) => {
+  run(batch).then(
     (result) => parentPort?.postMessage({ result }),
     (error: unknown) =>
       parentPort?.postMessage({

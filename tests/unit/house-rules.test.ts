@@ -45,7 +45,9 @@ const MAY: Record<string, readonly string[]> = {
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
   'src/audit': ['machines', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor'],
   simulators: ['src/rig', 'src/link', 'src/host'],
+  'src/campaign': ['src/host'],
   'src/storm': [
+    'src/campaign',
     'src/audit',
     'machines',
     'simulators',
@@ -69,6 +71,7 @@ const MAY: Record<string, readonly string[]> = {
   'src/report': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor', 'src/host'],
   'src/fleet': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/host'],
   'src/cli': [
+    'src/campaign',
     'src/audit',
     'src/fleet',
     'src/report',

@@ -1,0 +1,27 @@
+/** Result files on disk: written whole or not at all, read piece by piece. */
+import {
+  type CampaignKind,
+  type NumberedCase,
+  type Results,
+  type ResultsFile,
+  readResults,
+  textOfResults,
+} from '../campaign/results.js';
+import { pieces } from '../host/big-file.js';
+import { placeError, writeDurably } from '../host/durable-file.js';
+import { InputError } from '../host/input-error.js';
+
+/** Replaces what was there. @throws InputError when it cannot be written */
+export function writeResults<C extends NumberedCase>(file: string, results: Results<C>): void {
+  try {
+    writeDurably(file, textOfResults(results));
+  } catch (error) {
+    throw error instanceof InputError ? error : placeError(file, error);
+  }
+}
+
+/** @throws InputError */
+export const loadResults = <C extends NumberedCase>(
+  file: string,
+  kinds: Readonly<Record<string, CampaignKind<C>>>,
+): ResultsFile<C> => readResults(file, pieces(file), kinds);
