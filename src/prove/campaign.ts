@@ -3,24 +3,26 @@
  * was done before, by the same program on the same rig and procedures, is not done again.
  */
 import path from 'node:path';
-import { appendDurably, readIfThere, writeDurably } from '../host/durable-file.js';
+import { readResults, textOfResults } from '../campaign/results.js';
+import { numbersOf, type Shard } from '../campaign/shard.js';
+import { pieces } from '../host/big-file.js';
+import { buildHash } from '../host/build.js';
+import { appendDurably, isThere, readIfThere, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
 import { runPool } from '../host/pool.js';
 import { SOFTWARE } from '../host/version.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { LoadedProcedure } from './load.js';
-import { inShard, type PlannedRun, plan, type Shard } from './plan.js';
+import { type PlannedRun, plan } from './plan.js';
 import {
   differs,
   headerLine,
+  PROVE_KIND,
+  type ProofHeader,
   type ProofRecord,
-  RECORD_FORMAT,
-  RECORD_VERSION,
-  type RecordHeader,
   type RunRecord,
-  readRecord,
+  readPart,
   runLine,
-  sameShard,
 } from './record.js';
 import type { Task } from './worker.js';
 
@@ -31,7 +33,7 @@ export interface CampaignOptions {
   readonly procedures: readonly LoadedProcedure[];
   readonly seed: number;
   readonly repeat: number | null;
-  readonly shard: Shard | null;
+  readonly shard: Shard;
   readonly weakness: string | null;
   readonly folder: string;
   readonly workers?: number;
@@ -45,20 +47,21 @@ export const RECORD = 'runs.ndjson';
 export async function runCampaign(options: CampaignOptions): Promise<ProofRecord> {
   const { loaded, procedures, seed, repeat, shard, weakness, folder } = options;
   const all = plan(procedures, loaded, seed, repeat);
-  const header: RecordHeader = {
-    format: RECORD_FORMAT,
-    version: RECORD_VERSION,
+  const header: ProofHeader = {
+    kind: PROVE_KIND.kind,
     software: SOFTWARE,
+    build: buildHash(),
+    seed,
+    from: 0,
+    cases: all.length,
+    shard,
     rig: loaded.rig.name,
     rigHash: loaded.hash,
     procedures: procedures.map(({ procedure, hash }) => ({ name: procedure.name, hash })),
-    seed,
     repeat,
     charger: weakness ?? 'simulated',
-    runs: all.length,
-    shard,
   };
-  const mine = shard === null ? all : all.filter((run) => inShard(run, shard));
+  const mine = numbersOf(header, shard).map((index) => all[index] as PlannedRun);
   const part = path.join(folder, PART);
   const before = earlier(folder, header);
   if (before.length === 0) writeDurably(part, headerLine(header));
@@ -70,13 +73,10 @@ export async function runCampaign(options: CampaignOptions): Promise<ProofRecord
     appendDurably(part, runLine(run));
     options.onProgress(already + count, mine.length);
   });
-  const record = { header, runs: [...before, ...done].sort((a, b) => a.index - b.index) };
-  writeDurably(path.join(folder, RECORD), recordText(record));
-  return record;
+  const runs = [...before, ...done].sort((a, b) => a.index - b.index);
+  writeDurably(path.join(folder, RECORD), textOfResults({ header, cases: runs }));
+  return { header, runs };
 }
-
-export const recordText = ({ header, runs }: ProofRecord): string =>
-  headerLine(header) + runs.map(runLine).join('');
 
 async function doAll(
   left: readonly PlannedRun[],
@@ -89,16 +89,24 @@ async function doAll(
   return runPool<Task, RunRecord>(file, tasks, onDone, ...(workers ? [Math.min(workers, tasks.length)] : []));
 }
 
-/** What this folder holds already. @throws InputError when it is of another proof */
-function earlier(folder: string, header: RecordHeader): readonly RunRecord[] {
-  const text = readIfThere(path.join(folder, PART));
-  if (text === null) return [];
-  const shown = path.join(folder, PART);
-  const { header: found, runs } = readRecord(text, shown);
-  const why = differs(found, header) ?? (sameShard(found.shard, header.shard) ? null : 'it is another shard');
+/** What this folder holds already, begun or merged. @throws InputError when it is of another proof */
+function earlier(folder: string, header: ProofHeader): readonly RunRecord[] {
+  const whole = path.join(folder, RECORD);
+  const part = path.join(folder, PART);
+  const found = isThere(whole) ? readWhole(whole) : readBegun(part);
+  if (found === null) return [];
+  const why = differs(found.header, header);
   if (why !== null)
-    throw new InputError(
-      `${shown} is the record of another proof: ${why}; give another --out, or remove that folder`,
-    );
-  return runs;
+    throw new InputError(`${folder} holds another proof: ${why}; give another --out, or remove that folder`);
+  return found.runs;
+}
+
+function readBegun(file: string): ProofRecord | null {
+  const text = readIfThere(file);
+  return text === null ? null : readPart(text, file);
+}
+
+function readWhole(file: string): ProofRecord {
+  const { header, cases } = readResults(file, pieces(file), { [PROVE_KIND.kind]: PROVE_KIND });
+  return { header: header as ProofHeader, runs: cases };
 }

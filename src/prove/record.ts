@@ -3,30 +3,28 @@
  * resumed from, what shards are merged from, and what the certificate is made of.
  */
 import { z } from 'zod';
+import type { CampaignKind, NumberedCase, ResultsHeader } from '../campaign/results.js';
 import { InputError } from '../host/input-error.js';
-import type { Shard } from './plan.js';
 import type { StepRun } from './run-step.js';
 
-export const RECORD_FORMAT = 'loopwarden-proof';
-export const RECORD_VERSION = 1;
-
-const headerSchema = z.strictObject({
-  format: z.literal(RECORD_FORMAT),
-  version: z.literal(RECORD_VERSION),
-  software: z.string(),
+/** What a proof is of, beside what every campaign says of itself. */
+const ownSchema = z.looseObject({
   rig: z.string(),
   rigHash: z.string(),
   procedures: z.array(z.strictObject({ name: z.string(), hash: z.string() })),
-  seed: z.number().int(),
   repeat: z.number().int().nullable(),
   charger: z.string().describe('`simulated`, a weakness of it, or the paths of real ports'),
-  runs: z.number().int().describe('of the whole proof'),
-  shard: z.strictObject({ index: z.number().int(), of: z.number().int() }).nullable(),
 });
-export type RecordHeader = z.output<typeof headerSchema>;
+export interface ProofHeader extends ResultsHeader {
+  readonly rig: string;
+  readonly rigHash: string;
+  readonly procedures: readonly { readonly name: string; readonly hash: string }[];
+  /** Of every step; each step's own number where null. */
+  readonly repeat: number | null;
+  readonly charger: string;
+}
 
-export interface RunRecord extends StepRun {
-  readonly index: number;
+export interface RunRecord extends StepRun, NumberedCase {
   readonly procedure: string;
   readonly step: string;
   readonly repeat: number;
@@ -37,15 +35,33 @@ export interface RunRecord extends StepRun {
 }
 
 export interface ProofRecord {
-  readonly header: RecordHeader;
+  readonly header: ProofHeader;
   readonly runs: readonly RunRecord[];
 }
 
-export const headerLine = (header: RecordHeader): string => `${JSON.stringify(header)}\n`;
+const verdict = z.enum(['pass', 'fail', 'inconclusive', 'not-applicable']);
+export const PROVE_KIND: CampaignKind<RunRecord> = {
+  kind: 'prove',
+  // The figures of a run are held against nothing here: they were judged when they were measured.
+  caseSchema: z.looseObject({
+    index: z.number().int().min(0),
+    procedure: z.string(),
+    step: z.string(),
+    repeat: z.number().int(),
+    seed: z.number().int(),
+    journal: z.string(),
+    journalHash: z.string().regex(/^[0-9a-f]{64}$/),
+    verdict,
+    measures: z.array(z.looseObject({ name: z.string(), verdict })),
+  }),
+  settle: (runs) => runs,
+};
+
+export const headerLine = (header: ProofHeader): string => `${JSON.stringify(header)}\n`;
 export const runLine = (run: RunRecord): string => `${JSON.stringify(run)}\n`;
 
-/** @throws InputError unless it is a record; a last line that was cut off counts as not done */
-export function readRecord(text: string, shown: string): ProofRecord {
+/** What was done so far. @throws InputError unless it is that; a last line that was cut off counts as not done */
+export function readPart(text: string, shown: string): ProofRecord {
   const cut = text.lastIndexOf('\n') + 1;
   const [first = '', ...rest] = text.slice(0, cut).split('\n');
   let header: unknown = null;
@@ -54,10 +70,9 @@ export function readRecord(text: string, shown: string): ProofRecord {
   } catch {
     // Told below.
   }
-  const checked = headerSchema.safeParse(header);
-  if (!checked.success)
+  if (!ownSchema.safeParse(header).success)
     throw new InputError(
-      `${shown}: line 1 is no record of a proof; expected one written by \`prove\` of this version`,
+      `${shown}: line 1 is no begun proof; expected one written by \`prove\` of this version`,
     );
   const runs = rest.flatMap((line, i) => {
     if (line === '') return [];
@@ -65,21 +80,18 @@ export function readRecord(text: string, shown: string): ProofRecord {
       return [JSON.parse(line) as RunRecord];
     } catch {
       throw new InputError(
-        `${shown}: line ${i + 2} is no run; the record was changed or damaged, start the proof anew`,
+        `${shown}: line ${i + 2} is no run; the file was changed or damaged, start the proof anew`,
       );
     }
   });
-  return { header: checked.data, runs };
+  return { header: header as ProofHeader, runs };
 }
 
-/** Everything but the shard must agree. @returns what does not, in words */
-export function differs(a: RecordHeader, b: RecordHeader): string | null {
-  const keys = ['software', 'rig', 'rigHash', 'seed', 'repeat', 'charger', 'runs'] as const;
-  for (const key of keys)
-    if (a[key] !== b[key]) return `${key} is ${a[key]} in one and ${b[key]} in the other`;
-  if (JSON.stringify(a.procedures) !== JSON.stringify(b.procedures)) return 'the procedures are not the same';
+/** @returns what keeps two proofs apart, in words; null when it is one */
+export function differs(a: ProofHeader, b: ProofHeader): string | null {
+  for (const key of Object.keys(b) as (keyof ProofHeader)[]) {
+    const [here, there] = [JSON.stringify(a[key]), JSON.stringify(b[key])];
+    if (here !== there) return `${key} is ${here} there and ${there} now`;
+  }
   return null;
 }
-
-export const sameShard = (a: Shard | null, b: Shard | null): boolean =>
-  a?.index === b?.index && a?.of === b?.of;
