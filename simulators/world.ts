@@ -147,6 +147,18 @@ export class World implements Plant {
     this.#schedule.inject(injection, this.#nowMs);
   }
 
+  /** A fault box is cleared and a relay reset: the bench is as it was built. */
+  clearFaults(): void {
+    this.#schedule.clear(this.#nowMs, this.#phase);
+    if (this.#hardWired?.opened) {
+      this.#hardWired.reset();
+      this.parts.converter.tripped = false;
+      this.parts.stand.chainClosed = !this.parts.stand.buttonPressed;
+    }
+    this.#meters.close();
+    this.#planDue();
+  }
+
   read<R extends Exclude<Role, 'device'>>(role: R, raft = 1): ReadingOf<R> {
     this.#trueReadings?.note(role, raft, this.#nowMs);
     return this.#sensors.read(role, raft, this.#nowMs);

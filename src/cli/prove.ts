@@ -4,16 +4,18 @@ import type { Command } from 'commander';
 import { type Shard, WHOLE } from '../campaign/shard.js';
 import { newFolder, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
-import { RECORD, runCampaign } from '../prove/campaign.js';
+import { type CampaignOptions, RECORD, runCampaign } from '../prove/campaign.js';
 import { WEAKNESSES } from '../prove/charger.js';
 import { junitOf } from '../prove/junit.js';
 import { loadProcedures } from '../prove/load.js';
 import { type Proof, proofOf } from '../prove/proof.js';
-import { loadRig } from '../rig/load.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
 import { count, shard } from './numbers.js';
+import { collect, pathsOf } from './ports.js';
 import { say } from './print.js';
+import { realRuns } from './prove-real.js';
 import { exitOfVerdict, tellProof } from './prove-tell.js';
 
 interface Options {
@@ -25,6 +27,10 @@ interface Options {
   readonly weakened?: string;
   readonly shard?: Shard;
   readonly workers?: number;
+  readonly port: string[];
+  readonly faultBox?: string;
+  readonly by?: string;
+  readonly state?: string;
   readonly json?: boolean;
 }
 
@@ -43,7 +49,11 @@ export function addProve(program: Command): void {
       shard,
     )
     .option('--out <dir>', 'folder of the proof; one that was begun there is taken up again')
-    .option('--workers <n>', 'runs at once', count)
+    .option('--workers <n>', 'runs at once on the simulated charger', count)
+    .option('--port <path>', 'a real charger: serial port; name=PATH and repeated for several', collect, [])
+    .option('--fault-box <path>', 'serial port of a fault box; without one faults are made by hand')
+    .option('--by <name>', 'who proves a real charger, and acknowledges the trips that are provoked')
+    .option('--state <dir>', 'folder of the trip latches of a real charger')
     .option('--json', 'one JSON object')
     .action(prove);
 }
@@ -69,6 +79,7 @@ async function prove(options: Options): Promise<void> {
       onProgress: progress(),
     },
     ...(options.workers ? { workers: options.workers } : {}),
+    ...realOf(options, loaded, folder),
   });
   const proof = proofOf(record, procedures, loaded);
   const isWhole = part.of === 1;
@@ -83,6 +94,22 @@ async function prove(options: Options): Promise<void> {
     );
   }
   process.exitCode = isWhole ? exitOfVerdict(proof.verdict) : EXIT.released;
+}
+
+/** @throws InputError where a real charger is asked for by halves */
+function realOf(options: Options, loaded: LoadedRig, folder: string): Pick<CampaignOptions, 'real'> {
+  const { port: ports, faultBox, by, state, weakened, json } = options;
+  if (ports.length === 0) {
+    if (faultBox !== undefined || by !== undefined)
+      throw new InputError('--fault-box and --by are for a real charger: give its --port');
+    return {};
+  }
+  pathsOf(ports, loaded.rig);
+  if (weakened !== undefined) throw new InputError('--weakened is a simulated charger: leave out --port');
+  if (by === undefined || by.trim() === '')
+    throw new InputError('--by NAME is needed: trips are provoked and acknowledged in the name of a person');
+  const proof = { loaded, ports, faultBox, by, state, folder, quiet: json === true };
+  return { real: { charger: ports.join(' '), doRuns: realRuns(proof) } };
 }
 
 /** Runs left and the time they need at the pace so far, on a terminal. */

@@ -37,8 +37,16 @@ export interface CampaignOptions {
   readonly weakness: string | null;
   readonly folder: string;
   readonly workers?: number;
+  /** Does the runs on a real charger, one after the other; the simulated one where absent. */
+  readonly real?: { readonly charger: string; readonly doRuns: DoRuns };
   onProgress(done: number, of: number): void;
 }
+
+/** Does all of these, tells each as it is done, and gives them all back. */
+export type DoRuns = (
+  left: readonly PlannedRun[],
+  onDone: (count: number, run: RunRecord) => void,
+) => Promise<readonly RunRecord[]>;
 
 /** Written while a proof runs, and the whole record in order once it is done. */
 const PART = 'runs.part.ndjson';
@@ -59,7 +67,7 @@ export async function runCampaign(options: CampaignOptions): Promise<ProofRecord
     rigHash: loaded.hash,
     procedures: procedures.map(({ procedure, hash }) => ({ name: procedure.name, hash })),
     repeat,
-    charger: weakness ?? 'simulated',
+    charger: options.real?.charger ?? weakness ?? 'simulated',
   };
   const mine = numbersOf(header, shard).map((index) => all[index] as PlannedRun);
   const part = path.join(folder, PART);
@@ -69,7 +77,8 @@ export async function runCampaign(options: CampaignOptions): Promise<ProofRecord
   const left = mine.filter((run) => !isDone.has(run.index));
   const already = mine.length - left.length;
   options.onProgress(already, mine.length);
-  const done = await doAll(left, options, (count, run) => {
+  const doRuns: DoRuns = options.real?.doRuns ?? ((runs, onDone) => simulate(runs, options, onDone));
+  const done = await doRuns(left, (count, run) => {
     appendDurably(part, runLine(run));
     options.onProgress(already + count, mine.length);
   });
@@ -78,7 +87,7 @@ export async function runCampaign(options: CampaignOptions): Promise<ProofRecord
   return { header, runs };
 }
 
-async function doAll(
+async function simulate(
   left: readonly PlannedRun[],
   { rig, weakness, folder, workers }: CampaignOptions,
   onDone: (count: number, run: RunRecord) => void,

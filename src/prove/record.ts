@@ -2,9 +2,12 @@
  * The record of a proof: one line that says what it is of, then one line a run, as each is done. It is what a proof is
  * resumed from, what shards are merged from, and what the certificate is made of.
  */
+import { createHash } from 'node:crypto';
+import path from 'node:path';
 import { z } from 'zod';
 import type { CampaignKind, NumberedCase, ResultsHeader } from '../campaign/results.js';
 import { InputError } from '../host/input-error.js';
+import type { PlannedRun } from './plan.js';
 import type { StepRun } from './run-step.js';
 
 /** What a proof is of, beside what every campaign says of itself. */
@@ -94,4 +97,15 @@ export function differs(a: ProofHeader, b: ProofHeader): string | null {
     if (here !== there) return `${key} is ${here} there and ${there} now`;
   }
   return null;
+}
+
+/** Below the folder of the proof. */
+export const journalName = ({ procedure, step, repeat }: PlannedRun): string =>
+  path.posix.join('journals', `${procedure}.${step.step}.${String(repeat).padStart(3, '0')}.ndjson`);
+
+/** @param journal the bytes of the file, as text */
+export function recordOf(run: PlannedRun, file: string, journal: string, result: StepRun): RunRecord {
+  const { index, procedure, repeat, seed } = run;
+  const journalHash = createHash('sha256').update(journal).digest('hex');
+  return { index, procedure, step: run.step.step, repeat, seed, journal: file, journalHash, ...result };
 }

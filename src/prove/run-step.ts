@@ -5,13 +5,14 @@ import { filesInMemory } from '../host/durable-file.js';
 import type { Welcome } from '../link/frames.js';
 import { runVirtual } from '../rehearsal/virtual-run.js';
 import type { LoadedRig } from '../rig/load.js';
+import type { Outcome } from '../supervisor/outcome.js';
 import { type Charger, provingOf } from './charger.js';
 import { centreMs, type Evaluation, evaluate } from './evaluate.js';
 import type { Step } from './procedure.js';
 import { timelineOf } from './timeline.js';
 
 /** Instants of the fault are spread over two reports, so that what is seen once a report has its whole spread. */
-const JITTER_S = 0.1;
+export const JITTER_S = 0.1;
 /** Of a plot, before and after what happened. */
 const BEFORE_MS = 500;
 const AFTER_MS = 2500;
@@ -75,13 +76,22 @@ export async function runStep(
     ...(step.observe ? { observing: step.observe } : {}),
   });
   if (run.fault !== null) throw run.fault;
+  return { ...resultOf(step, journal, run.outcome, run.exit, loaded), journal };
+}
+
+/** What a session comes to by its journal, simulated or real. */
+export function resultOf(
+  step: Step,
+  journal: string,
+  outcome: Outcome,
+  exit: number,
+  loaded: LoadedRig,
+): StepRun {
   const line = timelineOf(journal, loaded.rig);
-  const { outcome, exit } = run;
   const code = outcome.trip?.code ?? outcome.endReason;
-  const evaluation = evaluate(step, line, outcome, exit, loaded);
   return {
-    ...evaluation,
-    ...{ outcome: outcome.outcome, exit, code, journal, devices: line.welcomes },
+    ...evaluate(step, line, outcome, exit, loaded),
+    ...{ outcome: outcome.outcome, exit, code, devices: line.welcomes },
     trace: traceOf(line, centreMs(line, loaded)),
   };
 }
