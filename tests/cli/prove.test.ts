@@ -102,7 +102,9 @@ describe.concurrent('a proof', () => {
         path.join(out, 'b'),
       ]);
       expect(unsure.code).toBe(8);
-      expect(unsure.stdout).toMatch(/mark to relay: 8 ms \(6\.999 to 9\.001\), at most 8: the limit lies within/);
+      expect(unsure.stdout).toMatch(
+        /mark to relay: 8 ms \(6\.999 to 9\.001\), at most 8: the limit lies within/,
+      );
     },
   );
 

@@ -43,6 +43,6 @@ export function proofs(): void {
       const journal = readFileSync(path.join(out, relay.journal), 'utf8').split('\n');
       expect(journal[relay.n]).toContain('tag ev:');
       expect(journal[relay.n]).toContain(',relay,2');
-      },
+    },
   );
 }
