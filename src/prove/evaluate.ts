@@ -119,6 +119,13 @@ function judgeEnd(step: Step, ended: Ended, exit: number): string[] {
   return wrong;
 }
 
+/** The step makes its fault in mid-session, and none was made: nothing was put to the proof. */
+function untested(step: Step, { events }: Timeline, ended: Ended): string | null {
+  const makes = step.inject.some(({ phase }) => phase !== 'start');
+  if (!makes || events.some(({ name }) => name === 'mark')) return null;
+  return `ended for ${ended.trip?.code ?? ended.endReason} before the fault was made, or its mark was not seen: nothing was put to the proof`;
+}
+
 export function evaluate(
   step: Step,
   line: Timeline,
@@ -140,8 +147,13 @@ export function evaluate(
     who.verdict,
     wrong.length > 0 ? 'fail' : 'pass',
   ]);
-  return { measures, first, verdict, deviations };
+  const why = untested(step, line, ended);
+  return why === null
+    ? { measures, first, verdict, deviations }
+    : { measures: measures.map(inconclusive), first, verdict: 'inconclusive', deviations: [why] };
 }
+
+const inconclusive = (m: Measure): Measure => ({ ...m, verdict: 'inconclusive' });
 
 function told({ value, hi, lo, unit, atMost, atLeast, remark }: Measure): string {
   if (value === null) return remark;
