@@ -13,6 +13,7 @@
  * does not matter, and figures that were settled before the next switching work as well.
  */
 import { asEstimate, type Estimate, logarithmic, lower, part, reciprocal, scaled } from './estimate.js';
+import { LEAST_F, MOST_F, networkByCharge } from './isolation-charge.js';
 import { type PoleRecording, type Prepared, prepare, type ResistorAt } from './isolation-record.js';
 import { type LeastSquares, leastSquares, type Problem, student95 } from './least-squares.js';
 
@@ -56,9 +57,6 @@ export interface IsolationCurve {
 /** Assumed of a voltmeter before its record shows better: 50 mV and 0.1 % of the reading. */
 const NOISE_V = 0.05;
 const NOISE_SHARE = 1e-3;
-/** Least and greatest sum of capacitances looked for. */
-const LEAST_F = 1e-11;
-const MOST_F = 1e-2;
 const LEAST_CONDUCTANCE_SHARE = 1e-7;
 /** A capacitance open by more than this logarithm left no curve in the record: there is only a bound. */
 const NO_CURVE = 1;
@@ -177,55 +175,17 @@ class Model {
   }
 
   fit(): LeastSquares {
-    const four = this.#parameters > SHARE;
     const problem = this.#problem();
-    const settled = this.#asIfSettled();
-    const squaresOf = (q: number[]): number =>
-      this.#residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
-    // From every decade of capacitance the better half; the sum of squares has hollows of its own.
-    const starts: number[][] = [];
-    for (let farad = LEAST_F * 10; farad < MOST_F; farad *= Math.sqrt(10))
-      for (const factor of [0.3, 1])
-        starts.push([settled[0] * factor, settled[1] * factor, Math.log(farad), ...(four ? [0.5] : [])]);
-    const ranked = starts
-      .map((q) => ({ q, squares: squaresOf(q) }))
-      .sort((a, b) => a.squares - b.squares)
-      .slice(0, 2);
-    return ranked
-      .map(({ q }) => leastSquares(problem, q))
-      .reduce((best, each) => (each.squares < best.squares ? each : best));
-  }
-
-  /** Conductances (in units of the known one) if the last points of each position were at rest. */
-  #asIfSettled(): [number, number] {
-    const last = new Map<ResistorAt, number>();
-    for (const { at, from, to } of this.#d.stretches) {
-      const tail = Math.max(from, to - Math.max(1, Math.floor((to - from) / 10)));
-      let sum = 0;
-      for (let k = tail; k < to; k++) sum += this.#readV[k]! / this.#d.bothV[k]!;
-      last.set(at, sum / (to - tail));
-    }
-    // x/V = Gn/(Gp+Gn) at rest, so each position gives one line a·Gp + b·Gn + c = 0.
-    const lines = [...last].map(([at, share]) => ({
-      p: share,
-      n: share - 1,
-      c: at === 'pos' ? share : at === 'neg' ? share - 1 : 0,
-    }));
-    let pp = 1e-9;
-    let pn = 0;
-    let nn = 1e-9;
-    let pc = 0;
-    let nc = 0;
-    for (const { p, n, c } of lines) {
-      pp += p * p;
-      pn += p * n;
-      nn += n * n;
-      pc += p * c;
-      nc += n * c;
-    }
-    const determinant = pp * nn - pn * pn;
-    const clamp = (x: number): number => (x > 1e-3 ? Math.min(x, 1e6) : 1e-3);
-    return [clamp((pn * nc - nn * pc) / determinant), clamp((pn * pc - pp * nc) / determinant)];
+    const { positive, negative, farad, share } = networkByCharge(this.#d, this.#readV, 1 / this.#knownS);
+    // Where the curves were over between two rows their charge tells nothing of the capacitance.
+    const farads = [farad];
+    for (let other = 10 * LEAST_F; other < MOST_F; other *= Math.sqrt(10)) farads.push(other);
+    const starts = farads.map((f) => {
+      const q = [positive, negative, Math.log(f), share].slice(0, this.#parameters);
+      const squares = this.#residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
+      return { q, squares };
+    });
+    return leastSquares(problem, starts.reduce((best, s) => (s.squares < best.squares ? s : best)).q);
   }
 
   /** Scales the noise of each position to what its points leave unexplained. */
