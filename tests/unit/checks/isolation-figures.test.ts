@@ -184,6 +184,7 @@ describe('the figures of records that are hard to read', () => {
     { is: 'a row for each time constant, or less', share: [0.3, 3], within: 2e-3 },
     // Whatever lies between two rows is over: leaks are told, capacitances are not.
     { is: 'rows that see no curve', share: [200, 1e5], within: 2e-3, resting: true },
+    { is: 'the same in half volts', share: [20, 1e3], within: 0.02, resting: true, stepV: 0.5 },
   ] as const)('of twenty networks are found: $is', ({ share: [least, most], within, ...more }) => {
     for (let index = 0; index < 20; index++) {
       const random = new SeededRandom(31).fork(`network ${index}`);
@@ -194,7 +195,7 @@ describe('the figures of records that are hard to read', () => {
       const positions = index % 2 === 0 ? (['pos', 'neg'] as const) : (['neg', 'none', 'pos'] as const);
       const rows = 4 + (random.uint32() % 40);
       const found = isolationFromCurve(
-        closed({ positiveOhm, negativeOhm, farad, rowS, rows, positions }),
+        closed({ positiveOhm, negativeOhm, farad, rowS, rows, positions, ...more }),
         INSTRUMENT,
       );
       near(found.positiveOhm.value, positiveOhm, within);
