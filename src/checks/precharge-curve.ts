@@ -163,13 +163,16 @@ function startsOf(t: Float64Array, v: Float64Array, problem: Problem): number[][
   const [highLog, highS] = problem.high as [number, number];
   const begins = [steepest(t, v)];
   for (let k = 0; k < 8; k++) begins.push(lowS + ((highS - lowS) * k) / 8);
-  const starts: { q: number[]; squares: number }[] = [];
-  for (const begin of begins)
+  // The best speed for each: four neighbours would all roll into one hollow.
+  const starts = begins.map((begin) => {
+    let best = { q: [lowLog, begin], squares: Number.POSITIVE_INFINITY };
     for (let k = 0; k <= 20; k++) {
       const q = [lowLog + ((highLog - lowLog) * k) / 20, begin];
       const squares = problem.residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
-      starts.push({ q, squares });
+      if (squares < best.squares) best = { q, squares };
     }
+    return best;
+  });
   return starts
     .sort((a, b) => a.squares - b.squares)
     .slice(0, 4)

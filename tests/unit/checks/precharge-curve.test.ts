@@ -219,11 +219,18 @@ describe('the least of squares is found, whatever stands in its way', () => {
     /** Time constant, in rows or in records. */
     readonly tau: (random: SeededRandom, rowS: number, spanS: number) => number;
     readonly noiseShare: number;
+    readonly many?: number;
   }
   const between = (random: SeededRandom, low: number, high: number): number =>
     Math.exp(random.between(Math.log(low), Math.log(high)));
   it.each([
     { is: 'over within a row or two', tau: (r, rowS) => rowS * between(r, 0.3, 1), noiseShare: 1e-4 },
+    {
+      is: 'over within a few of a thousand rows',
+      tau: (r, rowS) => rowS * between(r, 0.4, 2),
+      noiseShare: 1e-4,
+      many: 1000,
+    },
     { is: 'quick, in noise', tau: (r, rowS) => rowS * between(r, 1, 5), noiseShare: 0.02 },
     {
       is: 'slow, and no step stands out of the noise',
@@ -231,18 +238,23 @@ describe('the least of squares is found, whatever stands in its way', () => {
       noiseShare: 0.05,
     },
     { is: 'longer than the record', tau: (r, _, s) => between(r, s / 2, 3 * s), noiseShare: 0.01 },
-  ] as Draw[])('$is', ({ tau, noiseShare }) => {
+  ] as Draw[])('$is', ({ tau, noiseShare, many }) => {
     for (let index = 0; index < 30; index++) {
-      const random = new SeededRandom(61).fork(`record ${index}`);
-      const rows = 40 + (random.uint32() % 60);
+      const random = new SeededRandom(64).fork(`record ${index}`);
+      const rows = many ?? 40 + (random.uint32() % 60);
       const rowS = 3 / rows;
+      const clockS = index % 2 === 0 ? 0 : 5000;
       const tauS = tau(random, rowS, 3);
       // Before the record, or anywhere in its first nine tenths.
       const beginS = index % 4 === 0 ? -random.between(0, tauS) : random.between(0, 2.7);
       const noise = Array.from({ length: rows }, () => noiseShare * 750 * random.gaussian());
       const { timeS, voltageV } = exponential({ tauS, beginS, rowS, rows });
       const noisy = voltageV.map((v, k) => v + noise[k]!);
-      const found = prechargeFromCurve(timeS, noisy, EXPECTED);
+      const found = prechargeFromCurve(
+        timeS.map((t) => clockS + t),
+        noisy,
+        EXPECTED,
+      );
       // What is true leaves the noise over; what fits best, no more than that.
       const trueRmsV = Math.sqrt(noise.reduce((sum, x) => sum + x * x, 0) / rows);
       expect(found.fitRmsV, `record ${index}, ${tauS} s from ${beginS} s`).toBeLessThan(trueRmsV);
