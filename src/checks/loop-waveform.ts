@@ -110,7 +110,7 @@ function roughly(timeS: Float64Array, currentA: Float64Array, statedHz: number):
   const spanS = timeS[timeS.length - 1]! - timeS[0]!;
   const tries = Math.min(MAX_TRIES, Math.ceil(FREQUENCY_SHARE * statedHz * spanS * 10));
   let hertz = statedHz;
-  let best = -1;
+  let best = 0;
   for (let k = -tries; k <= tries; k++) {
     const at = statedHz * (1 + (FREQUENCY_SHARE * k) / tries);
     const { cos, sin } = project(timeS, currentA, at);
