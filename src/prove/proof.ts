@@ -135,13 +135,14 @@ function stepResult(step: Step, runs: readonly RunRecord[], applicable: boolean)
   };
 }
 
-/** How far the unfavourable end of the interval is from its limit, as a share of it; greater is worse. */
-function badness({ value, lo, hi, atMost, atLeast }: Measure): number {
-  if (value === null) return Number.POSITIVE_INFINITY;
-  const over = atMost === null ? Number.NEGATIVE_INFINITY : (hi ?? value) - atMost;
-  const under = atLeast === null ? Number.NEGATIVE_INFINITY : atLeast - (lo ?? value);
-  return Math.max(over, under);
-}
+/** How far the unfavourable ends of the interval lie beyond their limits, in its unit; greater is worse. */
+const over = ({ hi, atMost }: Measure): number =>
+  atMost === null ? Number.NEGATIVE_INFINITY : (hi ?? Number.POSITIVE_INFINITY) - atMost;
+const under = ({ lo, atLeast }: Measure): number =>
+  atLeast === null ? Number.NEGATIVE_INFINITY : atLeast - (lo ?? Number.NEGATIVE_INFINITY);
+const sideOf = (m: Measure): 'over' | 'under' => (over(m) >= under(m) ? 'over' : 'under');
+const badness = (m: Measure): number =>
+  m.value === null ? Number.POSITIVE_INFINITY : Math.max(over(m), under(m));
 
 function measureResult(runs: readonly RunRecord[], k: number): MeasureResult {
   const all = runs.map((r) => ({ run: r, measure: r.measures[k] as Measure }));
@@ -155,7 +156,7 @@ function measureResult(runs: readonly RunRecord[], k: number): MeasureResult {
     ...{ name, unit, atMost, atLeast, source },
     spread: spread(all.map(({ measure }) => measure.value ?? Number.NaN)),
     uncertainty: widths.length === 0 ? null : Math.max(...widths),
-    worst: value === null ? null : atMost !== null ? hi : lo,
+    worst: value === null ? null : sideOf(worst.measure) === 'over' ? hi : lo,
     journal: worst.run.journal,
     n,
     verdict: worstOf(all.map(({ measure }) => measure.verdict)),

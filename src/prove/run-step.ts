@@ -8,6 +8,7 @@ import type { LoadedRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { type Charger, provingOf } from './charger.js';
 import { centreMs, type Evaluation, evaluate } from './evaluate.js';
+import { ofRig } from './limits.js';
 import type { Step } from './procedure.js';
 import { timelineOf } from './timeline.js';
 
@@ -56,9 +57,11 @@ export async function runStep(
       wish: step.wish,
       inject: [
         ...(charger.inject ?? []),
-        ...step.inject.map(({ hand: _, ...i }) =>
-          i.phase === 'start' ? i : { ...i, afterS: (i.afterS ?? 0) + jitterS },
-        ),
+        ...step.inject.map(({ hand: _, magnitude, ...i }) => ({
+          ...i,
+          magnitude: typeof magnitude === 'object' ? ofRig(magnitude, loaded) : magnitude,
+          ...(i.phase === 'start' ? {} : { afterS: (i.afterS ?? 0) + jitterS }),
+        })),
       ],
       orders: step.orders,
     },

@@ -57,6 +57,15 @@ const MAY: Record<string, readonly string[]> = {
     'src/rehearsal',
     'src/host',
   ],
+  'src/prove': [
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/link',
+    'src/supervisor',
+    'src/rehearsal',
+    'src/host',
+  ],
   'src/rehearsal': [
     'src/audit',
     'simulators',
@@ -85,6 +94,7 @@ const MAY: Record<string, readonly string[]> = {
     'src/measure',
     'src/supervisor',
     'src/rehearsal',
+    'src/prove',
     'src/storm',
     'src/host',
   ],
