@@ -11,6 +11,7 @@ import { realFiles } from '../host/files.js';
 import { SerialLink } from '../link/serial.js';
 import type { DoRuns } from '../prove/campaign.js';
 import { FAULT_BOX, FAULT_BOX_BAUD, FaultBox } from '../prove/fault-box.js';
+import { ofRig } from '../prove/limits.js';
 import type { PlannedRun } from '../prove/plan.js';
 import type { Step } from '../prove/procedure.js';
 import { recordOf } from '../prove/record.js';
@@ -77,6 +78,14 @@ const makerOf = (fault: Fault, box: FaultBox | null): 'box' | 'hand' | null =>
 
 async function oneRun(run: PlannedRun, proof: RealProof, box: FaultBox | null): Promise<Run> {
   const { step } = run;
+  if (step.powerLoss !== undefined)
+    return {
+      result: unmade(
+        'the power of this machine cannot be taken from within: cut it by hand in a session of `run`, then audit its journal',
+      ),
+      journal: '',
+      file: '',
+    };
   const nobody = step.inject.find((fault) => makerOf(fault, box) === null);
   if (nobody !== undefined)
     return {
@@ -88,7 +97,9 @@ async function oneRun(run: PlannedRun, proof: RealProof, box: FaultBox | null): 
   const jitterS = new SeededRandom(run.seed).fork('instant').between(0, JITTER_S);
   let failed: string | null = null;
   const make = async (fault: Fault): Promise<void> => {
-    failed ??= box === null ? await byHand(fault) : await box.make(fault);
+    const { magnitude } = fault;
+    const size = typeof magnitude === 'object' ? ofRig(magnitude, proof.loaded) : magnitude;
+    failed ??= box === null ? await byHand(fault) : await box.make({ ...fault, magnitude: size });
   };
   for (const fault of step.inject.filter((f) => f.phase === 'start')) await make(fault);
   if (failed !== null) return { result: unmade(failed), journal: '', file: '' };

@@ -1,7 +1,7 @@
 /** Holds one run of a step against what the step says: what was measured, who acted first, how it ended. */
 import type { LoadedRig } from '../rig/load.js';
 import { boundOf } from './limits.js';
-import { figureOf, find, type Measured, timeBetween, type Untimed } from './measure.js';
+import { type Facts, figureOf, find, type Measured, timeBetween, type Untimed } from './measure.js';
 import type { Seen, Step } from './procedure.js';
 import type { Moment, Timeline } from './timeline.js';
 import { judge, type Verdict, worstOf } from './verdict.js';
@@ -46,7 +46,13 @@ const UNTIMED: Readonly<Record<Untimed, string>> = {
 const orNull = (x: number): number | null => (Number.isFinite(x) ? x : null);
 export const nameOf = (seen: Seen): string => ('time' in seen ? `${seen.from} to ${seen.time}` : seen.figure);
 
-function measure(seen: Seen, line: Timeline, loaded: LoadedRig, relay: string | undefined): Measure {
+function measure(
+  seen: Seen,
+  line: Timeline,
+  loaded: LoadedRig,
+  relay: string | undefined,
+  facts: Facts | undefined,
+): Measure {
   const bound = (limit: Parameters<typeof boundOf>[0] | undefined) =>
     limit === undefined ? null : boundOf(limit, loaded);
   const atMost = bound('time' in seen ? seen.withinMs : seen.atMost);
@@ -54,7 +60,7 @@ function measure(seen: Seen, line: Timeline, loaded: LoadedRig, relay: string | 
   const found =
     'time' in seen
       ? timeBetween(line, seen.from, seen.time, loaded.rig, relay)
-      : figureOf(line, seen.figure, loaded.rig);
+      : figureOf(line, seen.figure, loaded.rig, facts);
   const base = {
     name: nameOf(seen),
     unit: 'time' in seen ? 'ms' : FIGURE_TEXT[seen.figure].unit,
@@ -162,8 +168,9 @@ export function evaluate(
   ended: Ended,
   exit: number,
   loaded: LoadedRig,
+  facts?: Facts,
 ): Evaluation {
-  const measures = step.see.map((seen) => measure(seen, line, loaded, step.protection.relay));
+  const measures = step.see.map((seen) => measure(seen, line, loaded, step.protection.relay, facts));
   const first = firstToAct(line);
   const who = judgeFirst(step, line);
   const wrong = judgeEnd(step, ended, exit);

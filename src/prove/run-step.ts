@@ -9,6 +9,8 @@ import type { Outcome } from '../supervisor/outcome.js';
 import { type Charger, provingOf } from './charger.js';
 import { centreMs, type Evaluation, evaluate } from './evaluate.js';
 import { ofRig } from './limits.js';
+import type { Facts } from './measure.js';
+import { losePower } from './power-loss.js';
 import type { Step } from './procedure.js';
 import { timelineOf } from './timeline.js';
 
@@ -48,8 +50,7 @@ export async function runStep(
 ): Promise<StepRunWithJournal> {
   const random = new SeededRandom(seed).fork('instant');
   const jitterS = random.between(0, JITTER_S);
-  let journal = '';
-  const run = await runVirtual({
+  const options = {
     loaded,
     scenario: {
       seed,
@@ -66,20 +67,43 @@ export async function runStep(
       orders: step.orders,
     },
     stateDir: 'prove',
-    latchFiles: filesInMemory(),
     journalPath: 'journal',
+    by: 'prove',
+    proving: provingOf(charger, loaded.rig),
+    ...(step.observe ? { observing: step.observe } : {}),
+  };
+  const { powerLoss } = step;
+  if (powerLoss !== undefined) return withoutPower({ ...step, powerLoss }, options, random, loaded);
+  let journal = '';
+  const run = await runVirtual({
+    ...options,
+    latchFiles: filesInMemory(),
     sink: {
       append: (text) => {
         journal += text;
       },
       close: async () => {},
     },
-    by: 'prove',
-    proving: provingOf(charger, loaded.rig),
-    ...(step.observe ? { observing: step.observe } : {}),
   });
   if (run.fault !== null) throw run.fault;
   return { ...resultOf(step, journal, run.outcome, run.exit, loaded), journal };
+}
+
+/** The journal kept is what the lost session left; how it ends is how the next start ends. */
+async function withoutPower(
+  step: Parameters<typeof losePower>[0],
+  options: Parameters<typeof losePower>[1],
+  random: SeededRandom,
+  loaded: LoadedRig,
+): Promise<StepRunWithJournal> {
+  const { left, next, facts, deviations } = await losePower(step, options, random);
+  const told = resultOf(step, next.journal, next.outcome, next.exit, loaded, facts);
+  return {
+    ...told,
+    verdict: deviations.length > 0 ? 'fail' : told.verdict,
+    deviations: [...deviations, ...told.deviations],
+    journal: left,
+  };
 }
 
 /** What a session comes to by its journal, simulated or real. */
@@ -89,11 +113,12 @@ export function resultOf(
   outcome: Outcome,
   exit: number,
   loaded: LoadedRig,
+  facts?: Facts,
 ): StepRun {
   const line = timelineOf(journal, loaded.rig);
   const code = outcome.trip?.code ?? outcome.endReason;
   return {
-    ...evaluate(step, line, outcome, exit, loaded),
+    ...evaluate(step, line, outcome, exit, loaded, facts),
     ...{ outcome: outcome.outcome, exit, code, devices: line.welcomes },
     trace: traceOf(line, centreMs(line, loaded)),
   };
