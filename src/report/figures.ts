@@ -1,11 +1,10 @@
 /** Which figures a report has, from what was collected: over the whole session, around the trip, and the pilot. */
 import { openBelowA } from '../checks/loop-figures.js';
 import { figure } from '../host/words.js';
+import type { Band, FigureChart, Line, Note, Point, Rule, Sign } from '../paper/chart.js';
 import type { Rig } from '../rig/schema.js';
-import type { Band, FigureChart, Line, Note, Rule, Sign } from './chart.js';
 import { AFTER_MS, BEFORE_MS } from './close-up.js';
 import { type Collected, JUDGED, type TraceName } from './collect.js';
-import type { Point } from './trace.js';
 
 export interface Figure {
   readonly id: string;

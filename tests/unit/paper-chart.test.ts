@@ -1,9 +1,9 @@
 /** Charts of a report: names apart, readable without colour, the axis never exaggerating noise. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { FigureChart } from '../../src/report/chart.js';
-import { apart, figureSpec } from '../../src/report/chart-spec.js';
-import { specToSvg } from '../../src/report/svg.js';
+import type { FigureChart } from '../../src/paper/chart.js';
+import { apart, figureSpec } from '../../src/paper/chart-spec.js';
+import { specToSvg } from '../../src/paper/svg.js';
 
 const ROW = 12;
 const HEIGHT = 128;
