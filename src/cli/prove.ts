@@ -1,19 +1,23 @@
 /** `loopwarden prove`: proves a charger's protections step by step, with measured times, and writes the certificate. */
 import path from 'node:path';
 import type { Command } from 'commander';
+import { SIMULATED_IDENTITY } from '../../simulators/device.js';
+import { realClock } from '../host/clock.js';
 import { newFolder, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
+import { CALIBRATION_MONTHS, type DatedProof, dated, refuseUndated } from '../prove/calibration.js';
 import { RECORD, runCampaign } from '../prove/campaign.js';
+import { certificateOf } from '../prove/certificate/certificate.js';
 import { WEAKNESSES } from '../prove/charger.js';
 import { junitOf } from '../prove/junit.js';
 import { loadProcedures } from '../prove/load.js';
 import type { Shard } from '../prove/plan.js';
-import { type Proof, proofOf, type StepResult } from '../prove/proof.js';
-import type { Verdict } from '../prove/verdict.js';
-import { loadRig } from '../rig/load.js';
+import { type Proof, proofOf, proofText, type StepResult } from '../prove/proof.js';
+import { type Verdict, VERDICT_TEXT as WORDS } from '../prove/verdict.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
-import { NOTICE } from './notice.js';
-import { count } from './numbers.js';
+import { NOTICE, NOTICE_LINES } from './notice.js';
+import { count, countFromOne } from './numbers.js';
 import { figure, paint, say, table } from './print.js';
 
 interface Options {
@@ -25,6 +29,7 @@ interface Options {
   readonly weakened?: string;
   readonly shard?: Shard;
   readonly workers?: number;
+  readonly calibrationMonths: number;
   readonly json?: boolean;
 }
 
@@ -43,6 +48,12 @@ export function addProve(program: Command): void {
       shardOf,
     )
     .option('--out <dir>', 'folder of the proof; one that was begun there is taken up again')
+    .option(
+      '--calibration-months <n>',
+      'how long a calibration counts; what is older leaves the proof inconclusive',
+      countFromOne,
+      CALIBRATION_MONTHS,
+    )
     .option('--workers <n>', 'runs at once', count)
     .option('--json', 'one JSON object')
     .action(prove);
@@ -69,14 +80,15 @@ async function prove(options: Options): Promise<void> {
     throw new InputError(`--weakened ${weakened}: expected one of ${Object.keys(WEAKNESSES).join(', ')}`);
   const loaded = loadRig(rig);
   const procedures = loadProcedures(procedure, loaded);
+  refuseUndated([SIMULATED_IDENTITY]);
   const folder = options.out ?? newFolder(path.join('out', `proof-${loaded.rig.name}`));
   if (!json) say(`${NOTICE}\n`);
   const record = await runCampaign({
     ...{ loaded, rig, procedures, seed, repeat, shard, weakness: weakened, folder, onProgress: progress() },
     ...(options.workers ? { workers: options.workers } : {}),
   });
-  const proof = proofOf(record, procedures, loaded);
-  if (shard === null) writeResults(proof, folder);
+  const proof = dated(proofOf(record, procedures, loaded), realClock.wallMs(), options.calibrationMonths);
+  if (shard === null) await writeResults(proof, loaded, folder);
   if (json) say(JSON.stringify({ folder, ...proof }));
   else tell(proof, folder, shard !== null);
   process.exitCode = shard === null ? EXITS[proof.verdict] : EXIT.released;
@@ -96,20 +108,16 @@ function progress(): (done: number, of: number) => void {
   };
 }
 
-export function writeResults(proof: Proof, folder: string): void {
-  writeDurably(path.join(folder, 'proof.json'), `${JSON.stringify(proof, null, 1)}\n`);
-  writeDurably(path.join(folder, 'junit.xml'), junitOf(proof));
+export async function writeResults(proof: DatedProof, loaded: LoadedRig, folder: string): Promise<void> {
+  const certificate = await certificateOf({ proof, loaded, notice: NOTICE_LINES });
+  writeDurably(path.join(folder, 'proof.json'), proofText(proof));
+  writeDurably(path.join(folder, 'junit.xml'), junitOf(proof, proof.doubts));
+  writeDurably(path.join(folder, 'certificate.html'), certificate);
 }
 
-const WORDS: Readonly<Record<Verdict, string>> = {
-  pass: 'passed',
-  fail: 'FAILED',
-  inconclusive: 'inconclusive',
-  'not-applicable': 'not applicable',
-};
 const STYLE = { pass: 'green', fail: 'red', inconclusive: 'yellow', 'not-applicable': 'dim' } as const;
 
-function tell(proof: Proof, folder: string, isShard: boolean): void {
+function tell(proof: DatedProof, folder: string, isShard: boolean): void {
   for (const { name, title, steps } of proof.procedures) {
     say(`${paint('bold', name)}  ${title}`);
     say(
@@ -125,12 +133,13 @@ function tell(proof: Proof, folder: string, isShard: boolean): void {
   }
   if (isShard) say(`${path.join(folder, RECORD)}: this shard; \`loopwarden merge\` joins them`);
   else {
+    for (const doubt of proof.doubts) say(paint('yellow', doubt));
     say(`${paint(STYLE[proof.verdict], WORDS[proof.verdict].toUpperCase())}: ${countsOf(proof)}`);
-    say(`results in ${folder}: proof.json, junit.xml, journals`);
+    say(`results in ${folder}: certificate.html, proof.json, junit.xml, journals`);
   }
 }
 
-function countsOf({ procedures }: Proof): string {
+function countsOf({ procedures }: Pick<Proof, 'procedures'>): string {
   const steps = procedures.flatMap((p) => p.steps);
   const of = (verdict: Verdict): number => steps.filter((s) => s.verdict === verdict).length;
   return (['pass', 'fail', 'inconclusive', 'not-applicable'] as const)

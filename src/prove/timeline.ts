@@ -32,7 +32,8 @@ export interface Sample extends Moment {
 export interface Timeline {
   readonly events: readonly TimedEvent[];
   readonly samples: readonly Sample[];
-  readonly welcomes: readonly Welcome[];
+  /** Who answered, and on which port of the rig, from 0. */
+  readonly welcomes: readonly (Welcome & { readonly port: number })[];
   /** Orders that energise and left after the first mark, or at all where there is none. */
   readonly energisingOrders: number;
   readonly end: Readonly<Record<string, unknown>> | null;
@@ -140,10 +141,10 @@ export function timelineOf(journal: string, rig: Rig): Timeline {
 
   const events: TimedEvent[] = [];
   const samples: Sample[] = [];
-  const welcomes: Welcome[] = [];
+  const welcomes: Timeline['welcomes'][number][] = [];
   let setpointA = Number.NaN;
   for (const { n, port, body } of heard) {
-    if (body.verb === 'welcome') welcomes.push(body);
+    if (body.verb === 'welcome') welcomes.push({ ...body, port });
     if (body.verb === 'tag' && TAGGED.has(body.kind) && !(body.kind === 'mark' && body.value === 0)) {
       const name = body.kind as TaggedName;
       const detail =

@@ -2,11 +2,12 @@
  * The report on one audited journal: a single HTML file that works without network and without script, prints on A4,
  * and can be read in black and white. Pure: it takes what an audit found and gives a text.
  */
+import { altOf } from '../paper/alt.js';
 import { figureSpec } from '../paper/chart-spec.js';
 import { type Html, html } from '../paper/html.js';
 import { documentOf, image } from '../paper/page.js';
 import { specToSvg } from '../paper/svg.js';
-import { altOf, type Figure, sessionFigures, tripFigures, waveFigure } from './figures.js';
+import { type Figure, sessionFigures, tripFigures, waveFigure } from './figures.js';
 import type { ReportInput } from './input.js';
 import { integrity } from './integrity.js';
 import { caution, facts, nearest, verdict } from './summary.js';

@@ -68,7 +68,7 @@ const MAY: Record<string, readonly string[]> = {
     'src/host',
   ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
-  'src/paper': [],
+  'src/paper': ['src/host'],
   'src/report': [
     'src/paper',
     'src/audit',
@@ -155,6 +155,21 @@ describe('the world is behind interfaces', () => {
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
   only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);
   only('child processes', /from 'node:child_process'/, []);
+});
+
+describe('the certificate', () => {
+  it('is made of what it is given: no file, no network, no clock', () => {
+    const own = sources('src/prove/certificate');
+    expect(own.length).toBeGreaterThan(3);
+    const wrong = own.flatMap((file) =>
+      ourImports(file)
+        .filter(
+          (to) => /^src\/host\//.test(to) && !['src/host/words.ts', 'src/host/calendar.ts'].includes(to),
+        )
+        .map((to) => `${file} imports ${to}`),
+    );
+    expect(wrong).toEqual([]);
+  });
 });
 
 describe('the analytical engine', () => {
