@@ -39,8 +39,9 @@ export interface HostOptions {
   /** Names of ports whose device comes up latched. */
   readonly latchedPorts?: readonly string[];
   readonly identity?: Identity;
-  /** Fault: see DeviceOptions. */
+  /** Faults: see DeviceOptions. */
   readonly watchdogLate?: number;
+  readonly forgetsLatch?: boolean;
 }
 
 const troubleOf = (plant: HostedPlant, port: string) => () => plant.lineTrouble?.(port) ?? NO_TROUBLE;
@@ -60,7 +61,15 @@ export class DeviceHost {
     ends: readonly FarEnd[],
     private readonly pace: 'virtual' | 'real',
   ) {
-    const { clock, plant, rig, latchedPorts = [], identity, watchdogLate = 1 } = options;
+    const {
+      clock,
+      plant,
+      rig,
+      latchedPorts = [],
+      identity,
+      watchdogLate = 1,
+      forgetsLatch = false,
+    } = options;
     this.doneMs = plant.nowMs;
     this.originMs = clock.nowMs() - plant.nowMs;
     this.devices = rig.link.ports.map((port, i) => {
@@ -75,6 +84,7 @@ export class DeviceHost {
         },
         ...(identity ? { identity } : {}),
         watchdogLate,
+        forgetsLatch,
         latched: latchedPorts.includes(port.name),
         reportOffsetMs: i * PORT_OFFSET_MS,
       });

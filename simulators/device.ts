@@ -55,6 +55,8 @@ export interface DeviceOptions {
   readonly latched?: boolean;
   /** Fault: waits this many times the watchdog it agreed to. */
   readonly watchdogLate?: number;
+  /** Fault: loses its latch, and that it was made safe, at the end of make-safe. */
+  readonly forgetsLatch?: boolean;
   /** Shift of the reports within the period. */
   readonly reportOffsetMs?: number;
 }
@@ -166,6 +168,10 @@ export class Device {
     }
     this.authority.tick(nowMs);
     this.makeSafe.tick(nowMs);
+    if (this.options.forgetsLatch && this.madeSafe && !this.makeSafe.running) {
+      this.latchedNow = false;
+      this.makeSafe.clear();
+    }
     this.bleeders.tick(nowMs, this.makeSafe.running);
     if (nowMs >= this.nextReportMs) this.report();
     this.flush();

@@ -167,6 +167,9 @@ export const EFFECTS: Record<FaultName, Effect> = {
     t.parts.converter.failed = on;
     t.parts.circuit.setRectifierFault(on ? due.magnitude : null);
   }),
+  'relay-test-voltage': flag((t, on, due) => {
+    t.parts.outside.relayTestV = on ? due.magnitude : Number.NaN;
+  }),
   'sensor-frozen': flag((t, on, due) => t.sensors.freeze(due.part, on)),
   'sensor-reads-nothing': flag((t, on, due) => t.sensors.blind(due.part, on)),
   'meter-gain': flag((t, on, due) => {

@@ -44,6 +44,12 @@ export const FAULTS = {
   'converter-wont-stop': fault('', 1, 'goes on at the present current whatever it is told; says delivering'),
   'converter-faulted': fault('', 1, 'the converter blocks and reports a fault'),
   'current-reverses': fault('ohm', 25, 'failed rectifier: the pack feeds back through this resistance'),
+  // hard-wired relays, on a bench that has them
+  'relay-test-voltage': fault(
+    'V',
+    935,
+    'the over-voltage relay is given this voltage in place of the output',
+  ),
   // sensors
   'sensor-frozen': fault(
     '',

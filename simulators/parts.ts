@@ -22,6 +22,8 @@ export interface OutsideFaults {
   silent: boolean;
   /** Devices hear nothing. */
   deaf: boolean;
+  /** Given to the over-voltage relay in place of the output; NaN: none. */
+  relayTestV: number;
   readonly lostPorts: Set<string>;
   corruptShare: number;
   dropShare: number;
@@ -96,6 +98,7 @@ export function makeParts(rig: Rig, start: Start, random: SeededRandom): Parts {
     outside: {
       silent: false,
       deaf: false,
+      relayTestV: Number.NaN,
       lostPorts: new Set(),
       corruptShare: 0,
       dropShare: 0,

@@ -27,6 +27,20 @@ const SAMPLE_MS: Record<PlantRole, number> = {
 
 const RAFT_KEYS: readonly string[] = Array.from({ length: MAX_RAFTS + 1 }, (_, raft) => `raft${raft}`);
 
+/** A reading that is off by a factor, or stands, from a time on, while its counter goes on. */
+export interface Instrument {
+  readonly gain?: number;
+  readonly stuck?: number;
+  /** Stands at what it showed this long after power came up, ms. */
+  readonly heldFromMs?: number;
+}
+/** By `role:field`. */
+export type Instruments = Readonly<Record<string, Instrument>>;
+interface Shown extends Instrument {
+  readonly role: string;
+  readonly field: string;
+}
+
 // Standard deviations.
 const NOISE_V = 0.03;
 const NOISE_POLE_V = 0.02;
@@ -54,9 +68,16 @@ export class Sensors {
   #plugMinV = Number.POSITIVE_INFINITY;
   #plugMaxV = Number.NEGATIVE_INFINITY;
 
-  constructor(parts: Parts, random: SeededRandom) {
+  readonly #instruments: readonly Shown[];
+  readonly #held = new Map<string, number>();
+
+  constructor(parts: Parts, random: SeededRandom, instruments: Instruments = {}) {
     this.#parts = parts;
     this.#random = random;
+    this.#instruments = Object.entries(instruments).map(([name, instrument]) => {
+      const [role = '', field = ''] = name.split(':');
+      return { role, field, ...instrument };
+    });
   }
 
   /** Every step of 1 ms. */
@@ -91,6 +112,7 @@ export class Sensors {
     if (last !== undefined && last.sample === counter) return last as unknown as ReadingOf<R>;
     const reading = this.#take(role, raft, nowMs) as unknown as Loose;
     reading.sample = counter;
+    for (const weak of this.#instruments) if (weak.role === role) this.#show(weak, reading, nowMs);
     this.#spoil(key, reading, last);
     this.#last.set(key, reading);
     return reading as unknown as ReadingOf<R>;
@@ -102,6 +124,14 @@ export class Sensors {
         ? this.#parts.pilot.windowAt(nowMs)
         : Math.floor(nowMs / (SAMPLE_MS[role] || 20));
     return count & 0xffff;
+  }
+
+  #show({ role, field, gain, stuck, heldFromMs }: Shown, reading: Loose, nowMs: number): void {
+    const name = `${role}:${field}`;
+    const held = this.#held.get(name);
+    const value = stuck ?? held ?? (reading[field] as number) * (gain ?? 1);
+    reading[field] = value;
+    if (heldFromMs !== undefined && nowMs >= heldFromMs) this.#held.set(name, value);
   }
 
   #spoil(key: string, reading: Loose, last: Loose | undefined): void {

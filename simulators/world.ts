@@ -17,7 +17,7 @@ import { makeParts, type Parts, remakeLines } from './parts.js';
 import type { Plant, PlantEvent } from './plant.js';
 import type { Start } from './scenario.js';
 import { SeededRandom } from './seeded-random.js';
-import { Sensors } from './sensors.js';
+import { type Instruments, Sensors } from './sensors.js';
 import { TrueReadings } from './true-readings.js';
 import { Ledger, summarise, type TruthRecorder, type TruthSummary, truthRow } from './truth.js';
 
@@ -49,6 +49,10 @@ export interface Proving {
   readonly built?: Rig;
   /** Faults the charger has of its own: nobody makes them, and no mark tells of them. */
   readonly unmarked?: readonly string[];
+  /** Readings that do not say what is, although their counters go on; by `role:field`. */
+  readonly instruments?: Instruments;
+  /** The device loses its latch at the end of make-safe. */
+  readonly forgetsLatch?: boolean;
   /** The device waits this many times the watchdog it agreed to. */
   readonly watchdogLate?: number;
 }
@@ -90,6 +94,8 @@ export class World implements Plant {
   #squareSumA2 = 0;
   readonly #hardWired: HardWired | null;
   readonly #unmarked: ReadonlySet<string>;
+  /** Coils the device asks for while the hard-wired circuit is open. */
+  readonly #stillAsked = new Set<Pole>();
   #events: PlantEvent[] = [];
   /** Earliest end of any movement under way. */
   #dueMs = Number.POSITIVE_INFINITY;
@@ -98,7 +104,7 @@ export class World implements Plant {
     this.rig = options.rig;
     const random = new SeededRandom(options.seed);
     this.parts = makeParts(options.rig, options.start ?? {}, random);
-    this.#sensors = new Sensors(this.parts, random.fork('sensors'));
+    this.#sensors = new Sensors(this.parts, random.fork('sensors'), options.proving?.instruments);
     this.ledger = new Ledger(this.parts.rafts.length);
     this.#meters = new Meters(this.parts.circuit, this.parts.converter, this.ledger, this.parts.rafts.length);
     this.#truth = options.truth ?? null;
@@ -111,7 +117,12 @@ export class World implements Plant {
     this.#hardWired =
       options.proving === undefined
         ? null
-        : new HardWired(this.parts, options.proving.relays, (relay) => this.#openCoils(relay));
+        : new HardWired(
+            this.parts,
+            options.proving.relays,
+            (relay) => this.#openCoils(relay),
+            () => this.#closeCoils(),
+          );
     this.#schedule = new FaultSchedule(options.inject ?? [], (due) => {
       // What was there before anything began was made by nobody.
       if (this.#nowMs > 0 && !this.#unmarked.has(due.fault)) this.#event('mark', 1);
@@ -197,14 +208,30 @@ export class World implements Plant {
   #openCoils(relay: HardWiredRelay): void {
     const { poleP, poleN, polePre, converter, stand } = this.parts;
     converter.tripped = true;
-    for (const pole of [poleP, poleN, polePre]) pole.drive(false, this.#nowMs);
+    for (const pole of [poleP, poleN, polePre]) {
+      if (pole.coil) this.#stillAsked.add(pole);
+      pole.drive(false, this.#nowMs);
+    }
     stand.chainClosed = false;
     this.#event('relay', HARD_WIRED[relay]);
     this.#planDue();
   }
 
+  /** A circuit that closes by itself pulls in again whatever the device still asks for. */
+  #closeCoils(): void {
+    const { converter, stand } = this.parts;
+    converter.tripped = false;
+    stand.chainClosed = true;
+    for (const pole of this.#stillAsked) pole.drive(true, this.#nowMs);
+    this.#stillAsked.clear();
+    this.#planDue();
+  }
+
   apply(order: Order): void {
     this.#meters.close();
+    const { poleP, poleN, polePre } = this.parts;
+    const released = { 'open-p': poleP, 'open-n': poleN, 'open-pre': polePre }[order.name as 'open-p'];
+    if (released !== undefined) this.#stillAsked.delete(released);
     if (!(this.#hardWired?.opened && CLOSES.has(order.name)))
       carryOut(order, this.parts, this.#outputV, this.#nowMs);
     this.#planDue();

@@ -1,9 +1,9 @@
 /** Holds one run of a step against what the step says: what was measured, who acted first, how it ended. */
 import type { LoadedRig } from '../rig/load.js';
 import { boundOf } from './limits.js';
-import { figureOf, type Measured, timeBetween } from './measure.js';
+import { figureOf, type Measured, timeBetween, type Untimed } from './measure.js';
 import type { Seen, Step } from './procedure.js';
-import type { Timeline } from './timeline.js';
+import type { Moment, Timeline } from './timeline.js';
 import { judge, type Verdict, worstOf } from './verdict.js';
 import { FIGURE_TEXT } from './vocabulary.js';
 
@@ -38,16 +38,23 @@ export interface Evaluation {
   readonly deviations: readonly string[];
 }
 
+const UNTIMED: Readonly<Record<Untimed, string>> = {
+  'no-cause': 'the cause was not timed: nothing can be said of what came after it',
+  'before-cause': 'it was so before the cause came: nothing can be said of what that brought about',
+};
+
 const orNull = (x: number): number | null => (Number.isFinite(x) ? x : null);
 export const nameOf = (seen: Seen): string => ('time' in seen ? `${seen.from} to ${seen.time}` : seen.figure);
 
-function measure(seen: Seen, line: Timeline, loaded: LoadedRig): Measure {
+function measure(seen: Seen, line: Timeline, loaded: LoadedRig, relay: string | undefined): Measure {
   const bound = (limit: Parameters<typeof boundOf>[0] | undefined) =>
     limit === undefined ? null : boundOf(limit, loaded);
   const atMost = bound('time' in seen ? seen.withinMs : seen.atMost);
   const atLeast = bound('time' in seen ? undefined : seen.atLeast);
   const found =
-    'time' in seen ? timeBetween(line, seen.from, seen.time, loaded.rig) : figureOf(line, seen.figure);
+    'time' in seen
+      ? timeBetween(line, seen.from, seen.time, loaded.rig, relay)
+      : figureOf(line, seen.figure, loaded.rig);
   const base = {
     name: nameOf(seen),
     unit: 'time' in seen ? 'ms' : FIGURE_TEXT[seen.figure].unit,
@@ -55,10 +62,9 @@ function measure(seen: Seen, line: Timeline, loaded: LoadedRig): Measure {
     atLeast: atLeast?.value ?? null,
     source: [atMost?.source, atLeast?.source].filter((s) => s !== undefined).join('; '),
   };
-  if (found === 'no-start') {
+  if (typeof found === 'string') {
     const none = { value: null, lo: null, hi: null, n: -1 };
-    const remark = 'the cause was not timed: nothing can be said of what came after it';
-    return { ...base, ...none, verdict: 'inconclusive', remark };
+    return { ...base, ...none, verdict: 'inconclusive', remark: UNTIMED[found] };
   }
   const verdict = judge(found, atMost?.value ?? Number.NaN, atLeast?.value ?? Number.NaN);
   const { value, lo, hi, n }: Measured = found;
@@ -71,15 +77,30 @@ function measure(seen: Seen, line: Timeline, loaded: LoadedRig): Measure {
   return { ...base, value: orNull(value), lo: orNull(lo), hi: orNull(hi), n, verdict, remark };
 }
 
+interface Act extends Moment {
+  readonly first: FirstToAct;
+}
+
 /** Device and supervisor both act by make-safe; its cause tells them apart. */
-export function firstToAct({ events }: Timeline): FirstToAct {
-  for (const { name, detail, n } of events) {
-    if (name === 'relay') return { by: 'hard-wired', what: detail, n };
-    if (name === 'watchdog') return { by: 'device', what: 'watchdog', n };
-    if (name === 'make-safe') return { by: detail === 'ordered' ? 'supervisor' : 'device', what: detail, n };
-    if (name === 'stop') return { by: 'supervisor', what: detail, n };
-  }
-  return { by: 'nobody', what: '', n: -1 };
+function actsOf({ events }: Timeline): Act[] {
+  // Whatever the clocks allow: what was ordered came after it was decided.
+  const decided = events.find((e) => e.name === 'trip')?.loMs ?? Number.NEGATIVE_INFINITY;
+  return events.flatMap((e): Act[] => {
+    const { name, detail, n } = e;
+    if (name === 'make-safe' && detail === 'ordered') {
+      const first = { by: 'supervisor', what: detail, n } as const;
+      return [{ ...e, loMs: Math.max(e.loMs, decided), first }];
+    }
+    const act = (by: FirstToAct['by'], what: string): Act[] => [{ ...e, first: { by, what, n } }];
+    if (name === 'relay') return act('hard-wired', detail);
+    if (name === 'watchdog') return act('device', 'watchdog');
+    if (name === 'make-safe') return act('device', detail);
+    return name === 'stop' ? act('supervisor', detail) : [];
+  });
+}
+
+export function firstToAct(line: Timeline): FirstToAct {
+  return actsOf(line)[0]?.first ?? { by: 'nobody', what: '', n: -1 };
 }
 
 const ACTS: Readonly<Record<FirstToAct['by'], string>> = {
@@ -89,16 +110,25 @@ const ACTS: Readonly<Record<FirstToAct['by'], string>> = {
   nobody: 'nobody',
 };
 
-function judgeFirst(step: Step, first: FirstToAct): { verdict: Verdict; deviation: string | null } {
-  const { by } = step.protection;
+function judgeFirst(step: Step, line: Timeline): { verdict: Verdict; deviation: string | null } {
+  const { by, relay, name } = step.protection;
+  const acts = actsOf(line);
+  const first = firstToAct(line);
   // A refused start leaves nothing to act on; a figure is held by nobody's act.
-  const asked = step.ends.outcome === 'tripped' && by !== 'regulation';
-  if (!asked || first.by === by || (by !== 'hard-wired' && first.by === 'nobody'))
-    return { verdict: 'pass', deviation: null };
-  const deviation = `${ACTS[first.by]} acted first, where ${step.protection.name} must`;
+  if (step.ends.outcome !== 'tripped' || by === 'regulation') return { verdict: 'pass', deviation: null };
+  if (first.by === by && (relay === undefined || first.what === relay)) {
+    // Another that may have been as quick leaves it open who it was.
+    const rival = acts.find((a) => a.first.by !== by && a.loMs < (acts[0]?.hiMs ?? Number.NaN));
+    if (rival === undefined) return { verdict: 'pass', deviation: null };
+    const deviation = `${ACTS[rival.first.by]} may have acted before ${name}: the times lie too close together`;
+    return { verdict: 'inconclusive', deviation };
+  }
+  const who = first.by === 'hard-wired' ? `the relay ${first.what}` : ACTS[first.by];
+  const deviation = `${who} acted first, where ${name} must`;
   // A quicker protection leaves the one under proof unproven; a slower one that had to act shows that it failed.
-  const quicker = by === 'supervisor' || (by === 'device' && first.by === 'hard-wired');
-  return { verdict: quicker && first.by !== 'nobody' ? 'inconclusive' : 'fail', deviation };
+  const quicker =
+    (by === 'supervisor' && first.by !== 'nobody') || (by === 'device' && first.by === 'hard-wired');
+  return { verdict: quicker ? 'inconclusive' : 'fail', deviation };
 }
 
 interface Ended {
@@ -126,9 +156,9 @@ export function evaluate(
   exit: number,
   loaded: LoadedRig,
 ): Evaluation {
-  const measures = step.see.map((seen) => measure(seen, line, loaded));
+  const measures = step.see.map((seen) => measure(seen, line, loaded, step.protection.relay));
   const first = firstToAct(line);
-  const who = judgeFirst(step, first);
+  const who = judgeFirst(step, line);
   const wrong = judgeEnd(step, ended, exit);
   const deviations = [
     ...wrong,

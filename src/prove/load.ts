@@ -9,8 +9,8 @@ import { checkSchema } from '../rig/check-schema.js';
 import type { LoadedRig } from '../rig/load.js';
 import { nodeAt, parseYaml, placeOf, plain } from '../rig/locate.js';
 import { mayNotObserve } from '../supervisor/observing.js';
-import { boundOf } from './limits.js';
-import { type Procedure, procedureSchema, type Step } from './procedure.js';
+import { hasFigure, pathsOf } from './limits.js';
+import { type Limit, type Procedure, procedureSchema, type RigFigure, type Step } from './procedure.js';
 
 export interface LoadedProcedure {
   readonly procedure: Procedure;
@@ -83,14 +83,18 @@ function checkStep(
   loaded: LoadedRig,
   fault: (keys: readonly PropertyKey[], message: string) => void,
 ): void {
+  const known = (figure: Limit | RigFigure, keys: readonly PropertyKey[]): void => {
+    for (const [i, path] of pathsOf(figure).entries())
+      if (!hasFigure(path, loaded))
+        fault([...keys, i === 0 ? 'rig' : 'by'], `found ${path}, expected a figure of the rig`);
+  };
   for (const [k, seen] of step.see.entries()) {
     const limits =
       'time' in seen ? { withinMs: seen.withinMs } : { atMost: seen.atMost, atLeast: seen.atLeast };
-    for (const [key, limit] of Object.entries(limits)) {
-      if (limit === undefined || boundOf(limit, loaded) !== null) continue;
-      fault(['see', k, key, 'rig'], `found ${'rig' in limit ? limit.rig : ''}, expected a figure of the rig`);
-    }
+    for (const [key, limit] of Object.entries(limits)) if (limit !== undefined) known(limit, ['see', k, key]);
   }
+  for (const [k, { magnitude }] of step.inject.entries())
+    if (typeof magnitude === 'object') known(magnitude, ['inject', k, 'magnitude']);
   if (step.observe === undefined) return;
   const why = mayNotObserve(step.observe, wishOf(step.wish), loaded.rig);
   if (why !== null) fault(['wish', 'maxCurrentA'], `found ${step.wish.maxCurrentA ?? 'none'}; ${why}`);

@@ -6,6 +6,7 @@
 import { z } from 'zod';
 import { injectionSchema, startSchema, wishSchema } from '../../simulators/scenario.js';
 import { CODES } from '../checks/catalogue.js';
+import { HARD_WIRED, type HardWiredRelay } from '../link/frames.js';
 import { PHASES } from '../rig/roles.js';
 import { MAX_OBSERVING_MS } from '../supervisor/observing.js';
 import { EVENTS, FIGURES } from './vocabulary.js';
@@ -14,13 +15,19 @@ const kebab = z.string().regex(/^[a-z0-9][a-z0-9-]{0,47}$/, 'lower case letters,
 const words = z.string().min(3);
 const code = z.enum(CODES);
 
-/** A figure with its source, or a figure of the rig times a factor. */
+/** A figure of the rig, or the product of two, times a factor. */
+const rigFigureSchema = z.strictObject({
+  rig: z.string().describe('dotted path of a figure of the rig'),
+  by: z.string().optional().describe('dotted path of a second one it is multiplied by'),
+  times: z.number().positive().default(1),
+  plus: z.number().default(0),
+});
+export type RigFigure = z.output<typeof rigFigureSchema>;
+
+/** A figure with its source, or one of the rig, which has its own there. */
 const limitSchema = z.union([
   z.strictObject({ value: z.number(), source: words }),
-  z.strictObject({
-    rig: z.string().describe('dotted path of a figure of the rig'),
-    times: z.number().positive().default(1),
-    plus: z.number().default(0),
+  rigFigureSchema.extend({
     source: words.optional().describe('where the factor or the addition comes from'),
   }),
 ]);
@@ -58,12 +65,25 @@ export const stepSchema = z
         .describe(
           'who must act first: a relay, the device by its firmware, or an order of the supervisor; regulation holds a figure, nobody need act',
         ),
+      relay: z
+        .enum(Object.keys(HARD_WIRED) as [HardWiredRelay, ...HardWiredRelay[]])
+        .optional()
+        .describe('which one, where a hard-wired one must act: another proves nothing of it'),
       evidence: words.describe('what shows that it did: a relay contact, coil feedback, a breaker'),
     }),
     start: startSchema.default({}),
     wish: wishSchema,
     inject: z
-      .array(injectionSchema.safeExtend({ hand: handSchema.optional() }))
+      .array(
+        z.strictObject({
+          ...injectionSchema.shape,
+          magnitude: z
+            .union([z.number(), rigFigureSchema])
+            .optional()
+            .describe('unit and default: see the table of faults'),
+          hand: handSchema.optional(),
+        }),
+      )
       .max(4)
       .default([]),
     orders: z
@@ -87,7 +107,7 @@ export const stepSchema = z
       outcome: z.enum(['released', 'tripped', 'refused']),
       exit: z.number().int().min(0).max(9),
       codes: z
-        .array(z.string())
+        .array(z.string().min(1))
         .min(1)
         .optional()
         .describe('any of these as the first-out or the end reason'),
@@ -106,6 +126,10 @@ export const stepSchema = z
   .refine(
     (s) => (s.observe === undefined) === (s.protection.by !== 'hard-wired'),
     'a hard-wired protection needs `observe`, and nothing else may have it',
+  )
+  .refine(
+    (s) => (s.protection.relay !== undefined) === (s.protection.by === 'hard-wired'),
+    'a hard-wired protection needs `relay`, and nothing else may have it',
   );
 export type Step = z.output<typeof stepSchema>;
 

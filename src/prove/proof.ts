@@ -16,9 +16,9 @@ export interface MeasureResult {
   readonly source: string;
   /** null: never seen. */
   readonly spread: Spread | null;
-  /** What the measuring itself adds on the side of the limit, at most. */
+  /** What the measuring itself adds on the side of the limit, at most; null where nothing bounds it. */
   readonly uncertainty: number | null;
-  /** The value with its uncertainty that lies nearest to its limit or beyond. */
+  /** null: not seen, or not bounded. The value with its uncertainty that lies nearest to its limit or beyond. */
   readonly worst: number | null;
   /** Where that stands: journal and number of the record. */
   readonly journal: string;
@@ -111,7 +111,10 @@ export function proofOf(
   });
   const { shard: _, ...whole } = header;
   const missing = header.runs - inOrder.length;
-  const verdict = worstOf([...results.map((r) => r.verdict), missing > 0 ? 'inconclusive' : 'pass']);
+  const verdict = worstOf([
+    ...results.map((r) => r.verdict),
+    missing > 0 ? 'inconclusive' : 'not-applicable',
+  ]);
   return {
     header: whole,
     title: loaded.rig.title,
@@ -165,32 +168,32 @@ function stepResult(step: Step, runs: readonly RunRecord[], applicable: boolean)
   };
 }
 
-/** How far the unfavourable end of the interval is beyond its limit, and which end that is; greater is worse. */
-function unfavourable({ value, lo, hi, atMost, atLeast }: Measure): { by: number; end: number | null } {
-  if (value === null) return { by: Number.POSITIVE_INFINITY, end: null };
-  const over = atMost === null ? Number.NEGATIVE_INFINITY : (hi ?? value) - atMost;
-  const under = atLeast === null ? Number.NEGATIVE_INFINITY : atLeast - (lo ?? value);
-  return over >= under ? { by: over, end: hi ?? value } : { by: under, end: lo ?? value };
-}
+/** How far the unfavourable ends of the interval lie beyond their limits, in its unit; greater is worse. */
+const over = ({ hi, atMost }: Measure): number =>
+  atMost === null ? Number.NEGATIVE_INFINITY : (hi ?? Number.POSITIVE_INFINITY) - atMost;
+const under = ({ lo, atLeast }: Measure): number =>
+  atLeast === null ? Number.NEGATIVE_INFINITY : atLeast - (lo ?? Number.NEGATIVE_INFINITY);
+const sideOf = (m: Measure): 'over' | 'under' => (over(m) >= under(m) ? 'over' : 'under');
+const badness = (m: Measure): number =>
+  m.value === null ? Number.POSITIVE_INFINITY : Math.max(over(m), under(m));
 
 function measureResult(runs: readonly RunRecord[], k: number): MeasureResult {
   const all = runs.map((r) => ({ run: r, measure: r.measures[k] as Measure }));
   let worst = all[0] as (typeof all)[number];
-  for (const each of all) {
-    if (unfavourable(each.measure).by > unfavourable(worst.measure).by) worst = each;
-  }
-  const { name, unit, atMost, atLeast, source, n } = worst.measure;
+  for (const each of all) if (badness(each.measure) > badness(worst.measure)) worst = each;
+  const { name, unit, atMost, atLeast, source, value, lo, hi, n } = worst.measure;
   const widths = all.flatMap(({ measure: m }) => {
     if (m.value === null) return [];
-    const over = m.atMost === null ? 0 : (m.hi ?? m.value) - m.value;
-    const under = m.atLeast === null ? 0 : m.value - (m.lo ?? m.value);
-    return [Math.max(over, under)];
+    const above = m.atMost === null ? 0 : (m.hi ?? Number.POSITIVE_INFINITY) - m.value;
+    const below = m.atLeast === null ? 0 : m.value - (m.lo ?? Number.NEGATIVE_INFINITY);
+    return [Math.max(above, below)];
   });
+  const width = Math.max(...widths);
   return {
     ...{ name, unit, atMost, atLeast, source },
     spread: spread(all.map(({ measure }) => measure.value ?? Number.NaN)),
-    uncertainty: widths.length === 0 ? null : Math.max(...widths),
-    worst: unfavourable(worst.measure).end,
+    uncertainty: Number.isFinite(width) ? width : null,
+    worst: value === null ? null : sideOf(worst.measure) === 'over' ? hi : lo,
     journal: worst.run.journal,
     n,
     verdict: worstOf(all.map(({ measure }) => measure.verdict)),

@@ -6,6 +6,7 @@ import { runVirtual } from '../rehearsal/virtual-run.js';
 import type { LoadedRig } from '../rig/load.js';
 import { type Charger, provingOf } from './charger.js';
 import { type Evaluation, evaluate } from './evaluate.js';
+import { ofRig } from './limits.js';
 import type { Step } from './procedure.js';
 import { type Timeline, timelineOf } from './timeline.js';
 import { type Trace, traceOf } from './trace.js';
@@ -42,9 +43,11 @@ export async function runStep(
       wish: step.wish,
       inject: [
         ...(charger.inject ?? []),
-        ...step.inject.map(({ hand: _, ...i }) =>
-          i.phase === 'start' ? i : { ...i, afterS: (i.afterS ?? 0) + jitterS },
-        ),
+        ...step.inject.map(({ hand: _, magnitude, ...i }) => ({
+          ...i,
+          magnitude: typeof magnitude === 'object' ? ofRig(magnitude, loaded) : magnitude,
+          ...(i.phase === 'start' ? {} : { afterS: (i.afterS ?? 0) + jitterS }),
+        })),
       ],
       orders: step.orders,
     },

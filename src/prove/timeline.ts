@@ -1,20 +1,21 @@
 /**
  * Lays a journal out on one clock: that of the device which times the events. Tags carry it; readings of the same
- * port are as of its report; what another port or the supervisor did is brought over by the quickest line of each,
- * and is as uncertain as that. Every entry has the number of its record.
+ * port are as of its report; what another port or the supervisor did is brought over by the quickest line of each
+ * (clock-offset.ts), and is as uncertain as that. Every entry has the number of its record.
  */
+import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import { decodeToSupervisor } from '../link/codec.js';
 import { HARD_WIRED, LATCH_CAUSE, type Welcome } from '../link/frames.js';
-import { transitMs } from '../rig/frame-size.js';
+import { ORDERS, type OrderName } from '../rig/orders.js';
 import type { ReadingOf } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
+import { COUNT_MS, type Heard, type Interval, type Offset, offsetOf } from './clock-offset.js';
 import type { EventName } from './vocabulary.js';
 
-/** A moment on the device's clock, ms: somewhere from lo to hi, told as `atMs`. */
-export interface Moment {
-  readonly loMs: number;
-  readonly atMs: number;
-  readonly hiMs: number;
+/** A moment on the clock of the device that times, ms: certainly from lo to hi, told as `atMs`. */
+export interface Moment extends Interval {
+  /** The same on the clock it was taken from: two moments of one clock need not be brought over. */
+  readonly own: Interval & { readonly clock: number };
 }
 export interface TimedEvent extends Moment {
   readonly name: EventName;
@@ -28,21 +29,29 @@ export interface Sample extends Moment {
   readonly n: number;
   readonly meter: ReadingOf<'meter'>;
   readonly setpointA: number;
+  /** A report between this one and the one before never came, or the meter stood: nobody knows what it would show. */
+  readonly gap: boolean;
+}
+/** What the port that times says of its contactors and of its latch, once a report. */
+export interface PoleReport extends Moment {
+  readonly n: number;
+  /** How many of P and N say closed. */
+  readonly closed: number;
+  readonly latched: boolean;
 }
 export interface Timeline {
   readonly events: readonly TimedEvent[];
   readonly samples: readonly Sample[];
+  readonly poles: readonly PoleReport[];
   /** Who answered, and on which port of the rig, from 0. */
   readonly welcomes: readonly (Welcome & { readonly port: number })[];
-  /** Orders that energise and left after the first mark, or at all where there is none. */
-  readonly energisingOrders: number;
+  /** Orders that make something live, or more live; whether they left before or after the first trip. */
+  readonly energising: { readonly before: number; readonly after: number };
   readonly end: Readonly<Record<string, unknown>> | null;
 }
 
-/** From a byte on the wire to the step that takes it: an operating system may take this long; practice, no source. */
-const DELIVERY_MS = 5;
-/** One count of the device's clock. */
-const COUNT_MS = 1;
+/** The supervisor's own clock. */
+const HOST = -1;
 
 interface Line {
   readonly n: number;
@@ -76,34 +85,18 @@ function linesOf(journal: string): Line[] {
     });
 }
 
-interface Heard {
-  readonly n: number;
-  readonly tMs: number;
-  readonly port: number;
-  readonly bytes: number;
-  readonly body: Extract<ReturnType<typeof decodeToSupervisor>, { ok: true }>['frame']['body'];
-}
-
+/** Lines of this session: what is left of another one carries its own clock. */
 function heardOf(lines: readonly Line[]): Heard[] {
   const heard: Heard[] = [];
+  const nonce = (lines.find(({ k }) => k === 'header')?.b as { nonce?: string } | undefined)?.nonce;
   for (const { n, tMs, k, b } of lines) {
     if (k !== 'frame') continue;
     const [port, text] = b as [number, string];
     const decoded = decodeToSupervisor(text);
-    if (decoded.ok) heard.push({ n, tMs, port, bytes: text.length + 1, body: decoded.frame.body });
+    if (decoded.ok && decoded.frame.nonce === nonce)
+      heard.push({ n, tMs, port, bytes: text.length + 1, body: decoded.frame.body });
   }
   return heard;
-}
-
-/** Host time minus device time of each port at the quickest report, less its time on the wire; NaN: never heard. */
-function offsets(heard: readonly Heard[], rig: Rig): number[] {
-  return rig.link.ports.map(({ baud }, port) => {
-    let least = Number.POSITIVE_INFINITY;
-    for (const h of heard)
-      if (h.port === port && h.body.verb === 'report')
-        least = Math.min(least, h.tMs - h.body.roles.device.clockMs - transitMs(h.bytes, baud));
-    return Number.isFinite(least) ? least : Number.NaN;
-  });
 }
 
 /** The port whose clock everything is laid on: it sees the contactors. */
@@ -113,69 +106,121 @@ export const timingPort = (rig: Rig): number =>
     rig.link.ports.findIndex(({ roles }) => roles.includes('contactor')),
   );
 
-/** Orders the supervisor may send that make something live, or more live. */
-const ENERGISES: ReadonlySet<string> = new Set([
-  'enable-converter',
-  'close-p',
-  'close-n',
-  'close-pre',
-  'authority',
-]);
+const energises = (o: { readonly name: string; readonly args?: { readonly ceilingA?: number } }): boolean =>
+  ORDERS[o.name as OrderName]?.permission === 'durable' &&
+  !(o.name === 'authority' && o.args?.ceilingA === 0);
+
+const isStanding = (code: unknown): boolean =>
+  ['trip-0', 'trip-1', 'stop'].includes(CATALOGUE[code as Code]?.effect);
+
+/** Brings moments of every clock to that of the port that times. */
+class Clocks {
+  readonly #ref: number;
+  readonly #offsets: readonly Offset[];
+
+  constructor(heard: readonly Heard[], rig: Rig) {
+    this.#ref = timingPort(rig);
+    this.#offsets = rig.link.ports.map(({ baud }, port) =>
+      offsetOf(
+        heard.filter((h) => h.port === port),
+        baud,
+      ),
+    );
+  }
+
+  /** Read off a device's clock: it shows whole counts, and an input looked at once a count is seen a count late. */
+  ofDevice(port: number, clockMs: number, heardMs: number): Moment {
+    const own = { clock: port, loMs: clockMs - COUNT_MS, atMs: clockMs, hiMs: clockMs + COUNT_MS };
+    if (port === this.#ref) return { loMs: own.loMs, atMs: own.atMs, hiMs: own.hiMs, own };
+    const theirs = this.#offsets[port]?.(heardMs);
+    const ours = this.#offsets[this.#ref]?.(heardMs);
+    return {
+      loMs: own.loMs + (theirs?.loMs ?? Number.NaN) - (ours?.hiMs ?? Number.NaN),
+      atMs: own.atMs + (theirs?.atMs ?? Number.NaN) - (ours?.atMs ?? Number.NaN),
+      hiMs: own.hiMs + (theirs?.hiMs ?? Number.NaN) - (ours?.loMs ?? Number.NaN),
+      own,
+    };
+  }
+
+  ofHost(tMs: number): Moment {
+    const ours = this.#offsets[this.#ref]?.(tMs);
+    return {
+      loMs: tMs - (ours?.hiMs ?? Number.NaN),
+      atMs: tMs - (ours?.atMs ?? Number.NaN),
+      hiMs: tMs - (ours?.loMs ?? Number.NaN),
+      own: { clock: HOST, loMs: tMs, atMs: tMs, hiMs: tMs },
+    };
+  }
+}
+
+const detailOf = (name: TaggedName, value: number): string =>
+  name === 'relay' ? nameOf(HARD_WIRED, value) : name === 'make-safe' ? nameOf(LATCH_CAUSE, value) : '';
+
+const COUNTER = 65536;
+
+/** Readings once a report, on the clock of the port that times. */
+function readingsOf(
+  heard: readonly Heard[],
+  clocks: Clocks,
+  ref: number,
+): { samples: Sample[]; poles: PoleReport[] } {
+  const samples: Sample[] = [];
+  const poles: PoleReport[] = [];
+  let setpointA = Number.NaN;
+  let counted = Number.NaN;
+  for (const { n, tMs, port, body } of heard) {
+    if (body.verb !== 'report') continue;
+    setpointA = body.roles.converter?.appliedSetpointA ?? setpointA;
+    const { meter, contactor, device } = body.roles;
+    const at = clocks.ofDevice(port, device.clockMs, tMs);
+    if (port === ref && contactor !== undefined)
+      poles.push({
+        ...{ ...at, n, latched: device.latched === 1 },
+        closed: Number(contactor.closedP === 1) + Number(contactor.closedN === 1),
+      });
+    // A counter that stands means a reading that is old: it counts as not taken.
+    if (meter === undefined || meter.sample === samples.at(-1)?.meter.sample) continue;
+    const gap = !Number.isNaN(counted) && (counted + 1) % COUNTER !== device.sample;
+    counted = device.sample;
+    samples.push({ ...at, n, meter, setpointA, gap });
+  }
+  return { samples, poles };
+}
 
 export function timelineOf(journal: string, rig: Rig): Timeline {
   const lines = linesOf(journal);
   const heard = heardOf(lines);
-  const offsetMs = offsets(heard, rig);
-  const ref = timingPort(rig);
-  const refMs = offsetMs[ref] as number;
-  const ownClock = (clockMs: number): Moment => ({ loMs: clockMs, atMs: clockMs, hiMs: clockMs + COUNT_MS });
-  const onPort = (port: number, clockMs: number): Moment => {
-    if (port === ref) return ownClock(clockMs);
-    const atMs = clockMs + (offsetMs[port] as number) - refMs;
-    return { loMs: atMs - DELIVERY_MS, atMs, hiMs: atMs + DELIVERY_MS + COUNT_MS };
-  };
-  const onHost = (tMs: number): Moment => {
-    const atMs = tMs - refMs;
-    return { loMs: atMs, atMs, hiMs: atMs + DELIVERY_MS + COUNT_MS };
-  };
-
+  const clocks = new Clocks(heard, rig);
   const events: TimedEvent[] = [];
-  const samples: Sample[] = [];
   const welcomes: Timeline['welcomes'][number][] = [];
-  let setpointA = Number.NaN;
-  for (const { n, port, body } of heard) {
+  for (const { n, tMs, port, body } of heard) {
     if (body.verb === 'welcome') welcomes.push({ ...body, port });
-    if (body.verb === 'tag' && TAGGED.has(body.kind) && !(body.kind === 'mark' && body.value === 0)) {
-      const name = body.kind as TaggedName;
-      const detail =
-        name === 'relay'
-          ? nameOf(HARD_WIRED, body.value)
-          : name === 'make-safe'
-            ? nameOf(LATCH_CAUSE, body.value)
-            : '';
-      events.push({ ...onPort(port, body.clockMs), name, n, detail, value: body.value });
-    }
-    if (body.verb !== 'report') continue;
-    setpointA = body.roles.converter?.appliedSetpointA ?? setpointA;
-    const { meter } = body.roles;
-    if (meter) samples.push({ ...onPort(port, body.roles.device.clockMs), n, meter, setpointA });
+    if (body.verb !== 'tag' || !TAGGED.has(body.kind) || (body.kind === 'mark' && body.value === 0)) continue;
+    const name = body.kind as TaggedName;
+    const { clockMs, value } = body;
+    events.push({ ...clocks.ofDevice(port, clockMs, tMs), name, n, detail: detailOf(name, value), value });
   }
   let end: Timeline['end'] = null;
-  let energisingOrders = 0;
+  let tripped = false;
+  const energising = { before: 0, after: 0 };
   for (const { n, tMs, k, b } of lines) {
     const at = (name: EventName, detail: string): void => {
-      events.push({ ...onHost(tMs), name, n, detail, value: 0 });
+      events.push({ ...clocks.ofHost(tMs), name, n, detail, value: 0 });
     };
     const body = b as Readonly<Record<string, unknown>>;
-    if (k === 'finding' && body.failing === true) at('finding', String(body.code));
+    // A note or a derating is not what a step waits for.
+    if (k === 'finding' && body.failing === true && isStanding(body.code)) at('finding', String(body.code));
     else if (k === 'trip') at('trip', String(body.code));
     else if (k === 'state' && body.value === 'released') at('released', '');
     else if (k === 'state' && (body.value === 'ramping-down' || body.value === 'tripped-ramping-down'))
       at('stop', String(body.value));
     else if (k === 'end') end = body;
     else if (k === 'order' && body.sent === true)
-      energisingOrders += (body.orders as { name: string }[]).filter((o) => ENERGISES.has(o.name)).length;
+      energising[tripped ? 'after' : 'before'] += (body.orders as { name: string }[]).filter(
+        energises,
+      ).length;
+    if (k === 'trip') tripped = true;
   }
   events.sort((a, b) => a.atMs - b.atMs || a.n - b.n);
-  return { events, samples, welcomes, energisingOrders, end };
+  return { events, ...readingsOf(heard, clocks, timingPort(rig)), welcomes, energising, end };
 }

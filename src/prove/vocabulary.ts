@@ -29,9 +29,16 @@ export const FIGURE_TEXT = {
   peakOutputV: { unit: 'V', text: 'greatest output voltage' },
   peakOutputAfterV: { unit: 'V', text: 'greatest output voltage after the fault, above that before it' },
   peakCurrentA: { unit: 'A', text: 'greatest current' },
-  residualPlugV: { unit: 'V', text: 'plug voltage when the session ended' },
+  residualPlugV: {
+    unit: 'V',
+    text: 'greatest plug voltage, pole to pole and to chassis, once the plug was freed',
+  },
   silentMs: { unit: 'ms', text: 'silence after which the device acted, as it says' },
-  energisedOrders: { unit: '', text: 'orders that energise and were carried out' },
+  energisedOrders: { unit: '', text: 'orders that make something live, or more live' },
+  restartOrders: { unit: '', text: 'orders that make something live, after the trip' },
+  polesClosed: { unit: '', text: 'most poles of P and N whose auxiliaries said closed at once' },
+  closedAgain: { unit: '', text: 'reports that show a pole closed again after both had parted' },
+  latchLost: { unit: '', text: 'reports after make-safe began that show no latch' },
 } as const;
 export type FigureName = keyof typeof FIGURE_TEXT;
 export const FIGURES = Object.keys(FIGURE_TEXT) as [FigureName, ...FigureName[]];

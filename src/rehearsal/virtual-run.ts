@@ -93,6 +93,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     plant: bench,
     rig: built,
     ...(proving?.watchdogLate ? { watchdogLate: proving.watchdogLate } : {}),
+    ...(proving?.forgetsLatch ? { forgetsLatch: true } : {}),
     random: random.fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
   });

@@ -106,6 +106,9 @@ const factor = (random: SeededRandom, most: number): number =>
   Math.exp(random.between(-1, 1) * Math.log(most));
 const oneOf = <T>(random: SeededRandom, from: readonly T[]): T => from[random.uint32() % from.length] as T;
 
+/** Without a bench's relays there is nothing to test one with. */
+const DRAWN = FAULT_NAMES.filter((name) => name !== 'relay-test-voltage');
+
 function pick<T>(random: SeededRandom, from: Weighted<T>): T {
   let left = random.between(0, 1);
   for (const [value, weight] of from) {
@@ -164,7 +167,7 @@ function drawFaults(random: SeededRandom, rig: Rig, first: StormCase['first']): 
 }
 
 function drawFault(random: SeededRandom, rig: Rig): Injection {
-  const fault = oneOf(random, FAULT_NAMES);
+  const fault = oneOf(random, DRAWN);
   const definition: FaultDefinition = FAULTS[fault];
   const phase = chance(random, 0.12) ? 'start' : oneOf(random, BUSY);
   const part = partOf(random, fault, definition, rig);

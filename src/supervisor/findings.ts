@@ -10,6 +10,8 @@ const WEIGHT: Record<Effect, number> = { 'trip-0': 3, 'trip-1': 2, stop: 1, dera
 
 export class Findings {
   readonly #failing = new Map<string, Finding>();
+  /** First out-of-limit sample of any code that only observes; one time for all of them, and it runs on. */
+  #observedMs = Number.NaN;
 
   /** @param observing codes that act only after a time; see observing.ts */
   constructor(private readonly observing: Observing | null = null) {}
@@ -21,6 +23,8 @@ export class Findings {
     const now = new Set<string>();
     for (const f of findings) {
       if (!f.failing) continue;
+      if (Number.isNaN(this.#observedMs) && this.observing?.codes.includes(f.code) === true)
+        this.#observedMs = f.sinceMs;
       const key = keyOf(f);
       now.add(key);
       if (!this.#failing.has(key)) begun.push(f);
@@ -43,9 +47,10 @@ export class Findings {
     return false;
   }
 
-  #isObserved({ code, sinceMs }: Finding, nowMs: number): boolean {
+  #isObserved({ code }: Finding, nowMs: number): boolean {
     const { observing } = this;
-    return observing?.codes.includes(code) === true && nowMs - sinceMs < observing.forMs;
+    // Positively, so that a time that cannot be told ends the looking on.
+    return observing?.codes.includes(code) === true && nowMs - this.#observedMs < observing.forMs;
   }
 
   /**

@@ -19,8 +19,11 @@ export const I4: Invariant = {
     let found: { readonly code: Code; readonly effect: 'trip-0' | 'trip-1' } | null = null;
     let given: string | null = null;
     let madeSafe = false;
-    /** Codes that only observe, since when. */
-    const observedMs = new Map<string, number>();
+    /** Codes that only observe and stand, and since when any of them was first seen. */
+    const observed = new Set<string>();
+    let observedMs: number | null = null;
+    // A time that is over is noticed by the next step, and one comes at the latest each half deadline.
+    const stepMs = Math.min(rig.link.fastReadingMs, rig.link.silenceMs) / 2;
     const down = new Set<string>();
     /** Ports that did not take make-safe: in this step, and for a trip, since when. */
     let refusing: number[] = [];
@@ -33,9 +36,11 @@ export const I4: Invariant = {
     const standing = new Standing(rig.link.deviceWatchdogMs + SETTLES_MS);
     return {
       entry(e) {
-        const observed = e.k === 'finding' && picture.observing.codes.includes(e.b.code);
-        if (observed && e.b.failing === true) observedMs.set(e.b.code, e.tMs);
-        else if (observed) observedMs.delete(e.b.code);
+        const isObserved = e.k === 'finding' && picture.observing.codes.includes(e.b.code);
+        if (isObserved && e.b.failing === true) {
+          observed.add(e.b.code);
+          observedMs ??= e.tMs;
+        } else if (isObserved) observed.delete(e.b.code);
         else if (e.k === 'finding' && e.b.failing === true) {
           const code = e.b.code as Code;
           const { effect } = CATALOGUE[code];
@@ -58,12 +63,10 @@ export const I4: Invariant = {
           broken('journal', `${found.code} is found, and its step gives no ${found.effect}`);
         if (given !== null && !safe && !(given === 'trip-1' && picture.phase === 'tripped-ramping-down'))
           broken('journal', `${given} is given, and its step orders no make-safe`);
-        for (const [code, sinceMs] of observedMs)
-          if (under && !safe && picture.nowMs - sinceMs > picture.observing.forMs)
-            broken(
-              'journal',
-              `${code} has only been observed for ${(picture.nowMs - sinceMs).toFixed(0)} ms`,
-            );
+        const lookedOnMs = picture.nowMs - (observedMs ?? picture.nowMs);
+        if (under && !safe && picture.tripMs === null && !(lookedOnMs <= picture.observing.forMs + stepMs))
+          for (const code of observed)
+            broken('journal', `${code} has only been observed for ${lookedOnMs.toFixed(0)} ms`);
         if ((found !== null && under) || given !== null)
           for (const port of refusing) untold.set(port, picture.nowMs);
         for (const [port, sinceMs] of untold)

@@ -5,7 +5,7 @@ import type { MeasureResult, ProcedureResult, StepResult } from '../proof.js';
 import { says } from './shapes.js';
 import { strips } from './strip.js';
 import { tripPlot } from './trip-plot.js';
-import { limitsOf, meaningOf, recordOf, times } from './words.js';
+import { limitsOf, meaningOf, recordOf, times, worstOf } from './words.js';
 
 export async function procedureSection(procedure: ProcedureResult, no: number): Promise<Html> {
   const { name, title, why, verdict, steps } = procedure;
@@ -74,10 +74,10 @@ function rowsOf(m: MeasureResult): Html {
     `${spread?.n ?? 0}${(spread?.n ?? 0) < values.length ? ` of ${values.length}` : ''}`,
     ...[spread?.min, spread?.median, spread?.p95, spread?.max].map((v) => figure(v ?? null)),
     figure(uncertainty, 2),
-    html`<strong>${worst === null ? 'not seen' : figure(worst)}</strong>`,
+    html`<strong>${worstOf(m)}</strong>`,
     says(verdict),
   ];
-  const where = worst === null ? 'Not seen in' : 'Worst in';
+  const where = worst === null ? `${worstOf(m) === 'not seen' ? 'Not seen' : 'Not bounded'} in` : 'Worst in';
   return html`<tbody>
 <tr class="what">${cells.map((c, i) => html`<td${RIGHT[i] ? html` class="right"` : ''}>${c}</td>`)}</tr>
 <tr class="source"><td colspan="${HEAD.length}">${sentence(meaningOf(m))}Limit: ${m.source === '' ? 'no source' : m.source}. ${where} <code>${m.journal}</code>, ${recordOf(m.n)}.</td></tr>

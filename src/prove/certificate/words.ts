@@ -49,4 +49,8 @@ export const limitsOf = ({ atMost, atLeast, unit }: MeasureResult): string[] => 
   ...(atLeast === null ? [] : [`≥ ${figure(atLeast)} ${unit}`.trim()]),
 ];
 
+/** The worst: what was not seen in one run is worse than any figure of another. */
+export const worstOf = ({ worst, values }: MeasureResult): string =>
+  worst !== null ? figure(worst) : values.some((v) => v.value === null) ? 'not seen' : 'no bound';
+
 export const times = (n: number, what: string): string => `${n} ${what}${n === 1 ? '' : 's'}`;
