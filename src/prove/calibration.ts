@@ -76,7 +76,7 @@ function exchanged(equipment: readonly Equipment[]): string[] {
             found
               .map(
                 (e) =>
-                  `${e.model}, serial ${e.serial}, firmware ${e.firmware}, calibrated ${e.calibratedOn} (${e.runs} runs)`,
+                  `${e.model}, serial ${e.serial}, firmware ${e.firmware}, calibrated ${e.calibratedOn} (${e.runs} run${e.runs === 1 ? '' : 's'})`,
               )
               .join(', then '),
         ];

@@ -8,6 +8,7 @@ import { image } from '../../paper/page.js';
 import { specToSvg } from '../../paper/svg.js';
 import { SAFE_V } from '../measure.js';
 import type { StepResult } from '../proof.js';
+import type { Trace } from '../trace.js';
 import type { EventName } from '../vocabulary.js';
 import { markText, recordOf, spanOf } from './words.js';
 
@@ -59,7 +60,7 @@ const timeOf = (tMs: number): string =>
 const textOf = (event: Event): string => `${nameOf(event)} ${timeOf(event.tMs)}`;
 
 /** From shortly before what happened to shortly after the last that was timed or marked. */
-export function windowOf({ trace, measures }: { trace: Traced; measures: StepResult['measures'] }): {
+export function windowOf({ trace, measures }: { trace: Trace; measures: StepResult['measures'] }): {
   from: number;
   to: number;
 } {
