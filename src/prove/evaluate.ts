@@ -50,7 +50,7 @@ function measure(seen: Seen, line: Timeline, loaded: LoadedRig, relay: string | 
   const bound = (limit: Parameters<typeof boundOf>[0] | undefined) =>
     limit === undefined ? null : boundOf(limit, loaded);
   const atMost = bound('time' in seen ? seen.withinMs : seen.atMost);
-  const atLeast = bound('time' in seen ? undefined : seen.atLeast);
+  const atLeast = bound('time' in seen ? seen.notBeforeMs : seen.atLeast);
   const found =
     'time' in seen
       ? timeBetween(line, seen.from, seen.time, loaded.rig, relay)
