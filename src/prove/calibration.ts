@@ -76,7 +76,7 @@ function exchanged(equipment: readonly Equipment[]): string[] {
             found
               .map(
                 (e) =>
-                  `${e.model}, serial ${e.serial}, firmware ${e.firmware}, calibrated ${e.calibratedOn} (${e.runs} run${e.runs === 1 ? '' : 's'})`,
+                  `${e.model}, serial ${e.serial}, firmware ${e.firmware}, calibrated ${dayText(e.calibratedOn)} (${e.runs} run${e.runs === 1 ? '' : 's'})`,
               )
               .join(', then '),
         ];

@@ -46,15 +46,15 @@ function simulatedBanner({ header }: DatedProof): Html {
 export const WORDS: Readonly<Record<Verdict, string>> = {
   pass: 'PASSED',
   fail: 'FAILED',
-  inconclusive: 'INCONCLUSIVE: NOT PASSED',
-  'not-applicable': 'NOTHING APPLIED: NOT PASSED',
+  inconclusive: 'INCONCLUSIVE',
+  'not-applicable': 'NOTHING APPLIED',
 };
 
 const EXPLAINED: Readonly<Record<Verdict, string>> = {
   pass: 'every step that applies held every limit, uncertainty counted against it',
   fail: 'at least one protection did not do what it must',
-  inconclusive: 'it is not shown that all protections hold; it counts as not passed',
-  'not-applicable': 'no step applies to this rig',
+  inconclusive: 'NOT PASSED: it is not shown that all protections hold',
+  'not-applicable': 'NOT PASSED: no step applies to this rig',
 };
 
 function verdictBoxes(proof: DatedProof): Html {

@@ -13,7 +13,7 @@ svg.shape { width: 1em; height: 1em; vertical-align: -0.13em; display: inline-bl
 .counts { display: flex; gap: 2mm 5mm; flex-wrap: wrap; font-size: 10pt; margin-top: 0.5mm; }
 .verdict .counts span { display: inline; font-size: 9.5pt; white-space: nowrap; }
 .verdict .counts b { font-size: 13pt; }
-ul.doubts { border: 1px solid #000; border-left-width: 4px; margin: 0 0 2.5mm; padding: 1.2mm 3mm 1.2mm 7mm; font-weight: bold; }
+ul.doubts { border: 1px solid #000; border-left-width: 4px; margin: 0 0 2.5mm; padding: 1mm 3mm 1mm 7mm; font-weight: bold; font-size: 7.8pt; line-height: 1.2; }
 section.first { font-size: 8.2pt; line-height: 1.25; }
 .first h1 { margin-bottom: 0.5mm; } .first header p { margin-bottom: 1mm; } .first .verdict { padding: 1.2mm 3mm; }
 .first a { color: inherit; text-decoration: none; }
