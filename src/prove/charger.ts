@@ -181,12 +181,12 @@ export const WEAKNESSES: Readonly<Record<string, Charger>> = {
     text: 'what the isolation device reads stands, although it counts on',
     instruments: of('isolation', ['positiveV', 'negativeV'], HELD),
   },
-  'precharge-resistor-off': {
-    text: 'the pre-charge resistor has a fifth less than stated',
+  'precharge-resistor-half': {
+    text: 'the pre-charge resistor has half of what is stated',
     built: (rig) =>
       rig.precharge === undefined
         ? rig
-        : { ...rig, precharge: { ...rig.precharge, resistorOhm: rig.precharge.resistorOhm * LOW } },
+        : { ...rig, precharge: { ...rig.precharge, resistorOhm: rig.precharge.resistorOhm / 2 } },
   },
 };
 

@@ -90,7 +90,9 @@ function checkStep(
   };
   for (const [k, seen] of step.see.entries()) {
     const limits =
-      'time' in seen ? { withinMs: seen.withinMs } : { atMost: seen.atMost, atLeast: seen.atLeast };
+      'time' in seen
+        ? { withinMs: seen.withinMs, notBeforeMs: seen.notBeforeMs }
+        : { atMost: seen.atMost, atLeast: seen.atLeast };
     for (const [key, limit] of Object.entries(limits)) if (limit !== undefined) known(limit, ['see', k, key]);
   }
   for (const [k, { magnitude }] of step.inject.entries())

@@ -19,7 +19,7 @@ const code = z.enum(CODES);
 const rigFigureSchema = z.strictObject({
   rig: z.string().describe('dotted path of a figure of the rig'),
   by: z.string().optional().describe('dotted path of a second one it is multiplied by'),
-  times: z.number().positive().default(1),
+  times: z.number().default(1),
   plus: z.number().default(0),
 });
 export type RigFigure = z.output<typeof rigFigureSchema>;
@@ -37,6 +37,9 @@ const timeSchema = z.strictObject({
   time: z.enum(EVENTS).describe('what must be seen'),
   from: z.enum(EVENTS).default('mark').describe('counted from'),
   withinMs: limitSchema,
+  notBeforeMs: limitSchema
+    .optional()
+    .describe('earlier shows a setting that is off, though on the safe side'),
 });
 const figureSchema = z
   .strictObject({
@@ -132,6 +135,10 @@ export const stepSchema = z
   .refine(
     (s) => (s.observe === undefined) === (s.protection.by !== 'hard-wired'),
     'a hard-wired protection needs `observe`, and nothing else may have it',
+  )
+  .refine(
+    (s) => s.inject.filter(({ phase }) => phase !== 'start').length <= 1,
+    'only one fault can be timed: the others must be there from the start',
   )
   .refine(
     (s) => (s.protection.relay !== undefined) === (s.protection.by === 'hard-wired'),

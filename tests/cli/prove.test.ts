@@ -102,9 +102,7 @@ describe.concurrent('a proof', () => {
         path.join(out, 'b'),
       ]);
       expect(unsure.code).toBe(8);
-      expect(unsure.stdout).toMatch(
-        /mark to relay: 8 ms \(\S+ to \S+\), at most 8: the limit lies within/,
-      );
+      expect(unsure.stdout).toMatch(/mark to relay: 8 ms \(\S+ to \S+\), at most 8: the limit lies within/);
     },
   );
 

@@ -57,17 +57,6 @@ const MAY: Record<string, readonly string[]> = {
     'src/rehearsal',
     'src/host',
   ],
-  'src/prove': [
-    'src/campaign',
-    'src/audit',
-    'simulators',
-    'src/rig',
-    'src/checks',
-    'src/link',
-    'src/supervisor',
-    'src/rehearsal',
-    'src/host',
-  ],
   'src/rehearsal': [
     'src/audit',
     'simulators',
@@ -79,12 +68,35 @@ const MAY: Record<string, readonly string[]> = {
     'src/host',
   ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
-  'src/report': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor', 'src/host'],
+  'src/paper': ['src/host'],
+  'src/report': [
+    'src/paper',
+    'src/audit',
+    'src/rig',
+    'src/checks',
+    'src/journal',
+    'src/supervisor',
+    'src/host',
+  ],
+  'src/prove': [
+    'src/campaign',
+    'src/audit',
+    'src/paper',
+    'src/rehearsal',
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/link',
+    'src/supervisor',
+    'src/host',
+  ],
   'src/fleet': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/host'],
   'src/cli': [
     'src/campaign',
     'src/audit',
     'src/fleet',
+    'src/paper',
+    'src/prove',
     'src/report',
     'src/page',
     'machines',
@@ -96,7 +108,6 @@ const MAY: Record<string, readonly string[]> = {
     'src/measure',
     'src/supervisor',
     'src/rehearsal',
-    'src/prove',
     'src/storm',
     'src/host',
   ],
@@ -146,6 +157,21 @@ describe('the world is behind interfaces', () => {
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
   only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);
   only('child processes', /from 'node:child_process'/, []);
+});
+
+describe('the certificate', () => {
+  it('is made of what it is given: no file, no network, no clock', () => {
+    const own = sources('src/prove/certificate');
+    expect(own.length).toBeGreaterThan(3);
+    const wrong = own.flatMap((file) =>
+      ourImports(file)
+        .filter(
+          (to) => /^src\/host\//.test(to) && !['src/host/words.ts', 'src/host/calendar.ts'].includes(to),
+        )
+        .map((to) => `${file} imports ${to}`),
+    );
+    expect(wrong).toEqual([]);
+  });
 });
 
 describe('the analytical engine', () => {
