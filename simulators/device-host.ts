@@ -1,5 +1,6 @@
 /**
- * Hosts one plant and the firmware of every port on it, and drives both in steps of 1 ms.
+ * Hosts one plant and the firmware of every port on it, and drives both in steps of 1 ms. Where a port has an
+ * instrument behind it, that instrument's peer stands in place of firmware.
  *
  * Virtual: one clock event per report or arriving frame; in between the plant is advanced in one go. Real: it
  * wakes about every 5 ms and catches up. A host that was stopped for longer than a second lets the rest of
@@ -11,8 +12,10 @@ import { servedRoles } from '../src/link/frames.js';
 import { LineGuard } from '../src/link/guard.js';
 import { type Link, MAX_LINE_BYTES } from '../src/link/link.js';
 import { type FarEnd, LineWire, MemoryLink, NO_TROUBLE, type Trouble } from '../src/link/memory.js';
+import type { Phase } from '../src/rig/roles.js';
 import type { Rig } from '../src/rig/schema.js';
 import { Device, type Identity } from './device.js';
+import type { Hosted, InstrumentFault, PeerKind } from './peers/peer.js';
 import type { Plant } from './plant.js';
 import { openPty, type Pty } from './pty.js';
 
@@ -26,7 +29,10 @@ export interface LineFaults {
   /** What is wrong with the line of this port now. */
   lineTrouble?(port: string): Trouble;
 }
-export type HostedPlant = Plant & LineFaults;
+export type HostedPlant = Plant & LineFaults & { readonly phase?: Phase };
+
+/** The far end of a line; one that can be torn off says how. */
+export type HostedEnd = FarEnd & { unplug?(): void };
 
 export interface HostOptions {
   readonly clock: Clock;
@@ -37,12 +43,22 @@ export interface HostOptions {
   /** Names of ports whose device comes up latched. */
   readonly latchedPorts?: readonly string[];
   readonly identity?: Identity;
+  /** Simulated instruments, by the name of their port; the firmware of a device on every other one. */
+  readonly instruments?: ReadonlyMap<string, Hosting>;
+}
+
+/** An instrument and what is to go wrong with it. */
+export interface Hosting {
+  readonly kind: PeerKind;
+  readonly faults: readonly InstrumentFault[];
 }
 
 const troubleOf = (plant: HostedPlant, port: string) => () => plant.lineTrouble?.(port) ?? NO_TROUBLE;
 
 export class DeviceHost {
+  /** Firmware alone, in the order of the rig. */
   readonly devices: readonly Device[];
+  readonly #hosted: readonly Hosted[];
   /** Clock time of the plant's zero; moves on by what is let go. */
   private originMs: number;
   private doneMs: number;
@@ -53,33 +69,55 @@ export class DeviceHost {
   /** @param ends the device's end of each port, in the order of the rig */
   constructor(
     private readonly options: HostOptions,
-    ends: readonly FarEnd[],
+    ends: readonly HostedEnd[],
     private readonly pace: 'virtual' | 'real',
   ) {
-    const { clock, plant, rig, latchedPorts = [], identity } = options;
+    const { clock, plant, rig } = options;
     this.doneMs = plant.nowMs;
     this.originMs = clock.nowMs() - plant.nowMs;
-    this.devices = rig.link.ports.map((port, i) => {
-      const end = ends[i] as FarEnd;
-      const device = new Device({
-        plant,
-        rig,
-        port: port.name,
-        roles: servedRoles(port.roles, rig.battery.rafts.length),
-        emit: (line) => {
-          if (!plant.portDead(port.name)) end.send(line);
-        },
-        ...(identity ? { identity } : {}),
-        latched: latchedPorts.includes(port.name),
-        reportOffsetMs: i * PORT_OFFSET_MS,
-      });
+    const devices: Device[] = [];
+    this.#hosted = rig.link.ports.map((port, i) => {
+      const end = ends[i] as HostedEnd;
+      const hosting = options.instruments?.get(port.name);
+      const one = hosting ? this.#peer(hosting, end) : this.#device(i, end);
+      if (one instanceof Device) devices.push(one);
       end.listen((line) => {
         if (this.stopped) return;
         this.catchUp();
-        if (!plant.portDead(port.name)) device.receive(line);
+        if (!plant.portDead(port.name)) one.receive(line);
         this.schedule();
       });
-      return device;
+      return one;
+    });
+    this.devices = devices;
+  }
+
+  #device(i: number, end: FarEnd): Device {
+    const { plant, rig, latchedPorts = [], identity } = this.options;
+    const port = rig.link.ports[i]!;
+    return new Device({
+      plant,
+      rig,
+      port: port.name,
+      roles: servedRoles(port.roles, rig.battery.rafts.length),
+      emit: (line) => {
+        if (!plant.portDead(port.name)) end.send(line);
+      },
+      ...(identity ? { identity } : {}),
+      latched: latchedPorts.includes(port.name),
+      reportOffsetMs: i * PORT_OFFSET_MS,
+    });
+  }
+
+  #peer({ kind, faults }: Hosting, end: HostedEnd): Hosted {
+    const { plant, rig } = this.options;
+    return kind.make({
+      plant,
+      rig,
+      phase: () => plant.phase ?? 'parked',
+      send: (text) => end.send(text),
+      unplug: () => end.unplug?.(),
+      faults,
     });
   }
 
@@ -110,13 +148,13 @@ export class DeviceHost {
       const dueMs = Math.ceil(this.nextTickMs());
       this.doneMs = Math.min(toMs, Math.max(this.doneMs + 1, dueMs));
       this.options.plant.advanceTo(this.doneMs);
-      for (const device of this.devices) device.tick(this.doneMs);
+      for (const one of this.#hosted) one.tick(this.doneMs);
     }
   }
 
   private nextTickMs(): number {
     let next = Number.POSITIVE_INFINITY;
-    for (const device of this.devices) next = Math.min(next, device.nextTickMs);
+    for (const one of this.#hosted) next = Math.min(next, one.nextTickMs);
     return next;
   }
 
@@ -179,9 +217,14 @@ export async function ptyDevices(options: HostOptions): Promise<PtyDevices> {
     for (const pty of ptys) pty.close();
     throw error;
   }
-  const ends = rig.link.ports.map((port, i) =>
-    ptyEnd(ptys[i] as Pty, { clock, baud: port.baud, trouble: troubleOf(plant, port.name), random }),
-  );
+  const ends = rig.link.ports.map((port, i) => {
+    const pty = ptys[i] as Pty;
+    const wire = { clock, baud: port.baud, trouble: troubleOf(plant, port.name), random };
+    const hosting = options.instruments?.get(port.name);
+    if (hosting === undefined) return ptyEnd(pty, wire);
+    const end = hosting.kind.bytes ? ptyBytes(pty, wire) : ptyEnd(pty, wire);
+    return { ...end, unplug: () => pty.close() };
+  });
   const host = new DeviceHost(options, ends, 'real');
   host.start();
   const close = () => {
@@ -210,6 +253,20 @@ export function ptyEnd(pty: Pty, { clock, baud, trouble, random }: WireOptions):
     send: (line) => out.send(line),
     listen: (onLine) => {
       hear = onLine;
+    },
+  };
+}
+
+/** The same for bytes without lines: paced as they were written, piece by piece. */
+function ptyBytes(pty: Pty, { clock, baud }: WireOptions): FarEnd {
+  let hear: (bytes: string) => void = () => {};
+  const out = new LineWire(clock, baud, (bytes) => pty.write(bytes));
+  const back = new LineWire(clock, baud, (bytes) => hear(bytes));
+  pty.onData((bytes) => back.send(bytes));
+  return {
+    send: (bytes) => out.send(bytes),
+    listen: (onBytes) => {
+      hear = onBytes;
     },
   };
 }

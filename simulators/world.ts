@@ -90,6 +90,11 @@ export class World implements Plant {
     return this.#nowMs;
   }
 
+  /** As the supervisor said it last. */
+  get phase(): Phase {
+    return this.#phase;
+  }
+
   /** What was injected and when. */
   get faultLog(): readonly FaultEvent[] {
     return this.#schedule.log;

@@ -1,13 +1,15 @@
 /** `loopwarden sim-device`: the simulated bench on serial lines, in real time. */
 import type { Command } from 'commander';
-import { DeviceHost, linkEnd, ptyDevices } from '../../simulators/device-host.js';
+import { DeviceHost, type Hosting, linkEnd, ptyDevices } from '../../simulators/device-host.js';
+import { PEERS } from '../../simulators/peers/kinds.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { World } from '../../simulators/world.js';
 import { realClock } from '../host/clock.js';
 import { InputError } from '../host/input-error.js';
-import { loadRig } from '../rig/load.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
+import { instrumentFault, type PortFault } from './instrument-faults.js';
 import { NOTICE } from './notice.js';
-import { seed as seedNumber } from './numbers.js';
+import { each, seed as seedNumber } from './numbers.js';
 import { collect, serialLinks } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { loadScenario } from './scenarios-files.js';
@@ -19,6 +21,7 @@ interface Options {
   readonly pty?: boolean;
   readonly port: string[];
   readonly latched?: boolean;
+  readonly instrumentFault?: readonly PortFault[];
   readonly json?: boolean;
 }
 
@@ -32,6 +35,11 @@ export function addSimDevice(program: Command): void {
     .option('--pty', 'make a pseudo-terminal for each port of the rig and print its path')
     .option('--port <path>', 'answer on this serial port; name=PATH and repeated for several', collect, [])
     .option('--latched', 'the device comes up with its trip latch set')
+    .option(
+      '--instrument-fault <port:fault@phase+s>',
+      'a simulated instrument goes wrong, so many seconds after a phase began; repeated for several',
+      each(instrumentFault),
+    )
     .option('--json', 'print the paths as one JSON line')
     .action(simDevice);
 }
@@ -42,7 +50,8 @@ async function simDevice(options: Options): Promise<void> {
       'give either --pty, to make a pseudo-terminal, or --port PATH, to use a serial port',
     );
   const scenario = loadScenario(options.scenario);
-  const { rig } = loadRig(options.rig ?? scenario.rig);
+  const loaded = loadRig(options.rig ?? scenario.rig);
+  const { rig } = loaded;
   const seed = options.seed ?? scenario.seed;
   const plant = new World({ rig, seed, start: scenario.start, inject: scenario.inject });
   const latched = options.latched === true || scenario.start.latched === true;
@@ -52,6 +61,7 @@ async function simDevice(options: Options): Promise<void> {
     rig,
     random: new SeededRandom(seed).fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
+    instruments: hostings(loaded, options.instrumentFault ?? []),
   };
   if (!options.json) {
     say(NOTICE);
@@ -68,6 +78,8 @@ async function simDevice(options: Options): Promise<void> {
       options.json === true,
     );
   } else {
+    for (const [port, { kind }] of host.instruments)
+      if (kind.bytes) throw new InputError(`port ${port}: a simulated Modbus instrument needs --pty`);
     const links = serialLinks(options.port, rig);
     const ends = await Promise.all(
       links.map((link) => linkEnd(link, (reason) => complain(`port ${link.port} went down: ${reason}`))),
@@ -85,6 +97,23 @@ async function simDevice(options: Options): Promise<void> {
       close();
       process.exit(0);
     });
+}
+
+/** The simulated instrument of every port that has one in the rig. */
+function hostings({ instruments }: LoadedRig, faults: readonly PortFault[]): Map<string, Hosting> {
+  for (const { port } of faults)
+    if (!instruments.has(port))
+      throw new InputError(
+        `--instrument-fault ${port}: no instrument behind a port of that name; known: ${[...instruments.keys()].join(', ') || 'none'}`,
+      );
+  const hosted = new Map<string, Hosting>();
+  for (const [port, map] of instruments) {
+    const kind = PEERS[`${map.speaks} ${map.role}`];
+    if (kind === undefined)
+      throw new InputError(`port ${port}: there is no simulated ${map.role} that speaks ${map.speaks}`);
+    hosted.set(port, { kind, faults: faults.filter((f) => f.port === port) });
+  }
+  return hosted;
 }
 
 function tellPaths(paths: readonly (readonly [string, string])[], rig: string, json: boolean): void {

@@ -6,6 +6,8 @@ import { type Fault, InputError } from '../host/input-error.js';
 import { canonicalJson } from './canonical-json.js';
 import { checkSchema } from './check-schema.js';
 import { readExtended } from './extended.js';
+import { checkInstrument, instrumentPath } from './instrument-load.js';
+import type { InstrumentMap } from './instrument-schema.js';
 import { type Located, nodeAt, plain } from './locate.js';
 import { checkRules } from './rules.js';
 import { type Rig, rigSchema } from './schema.js';
@@ -15,7 +17,12 @@ export interface LoadedRig {
   readonly rig: Rig;
   /** Who vouches for each limit, by its dotted path, e.g. `isolation.minOhmPerVolt`. */
   readonly sources: ReadonlyMap<string, string>;
-  /** SHA-256, hex, of the canonical JSON of `rig`: two files with the same figures have the same hash. */
+  /** Command maps of the instruments that stand behind ports, by the name of the port; deep-frozen. */
+  readonly instruments: ReadonlyMap<string, InstrumentMap>;
+  /**
+   * SHA-256, hex, of the canonical JSON of `rig`, and of its command maps where it has any: two files with the
+   * same figures have the same hash.
+   */
   readonly hash: string;
   /** As shown to people. */
   readonly file: string;
@@ -62,8 +69,28 @@ export function loadRig(nameOrPath: string, files: Files = realFiles): LoadedRig
   if (!checked.ok || faults.length > 0) throw new InputError(`rig ${shown} cannot be used`, inOrder(faults));
 
   const rig = deepFreeze(checked.value) as Rig;
-  const hash = createHash('sha256').update(canonicalJson(rig)).digest('hex');
-  return { rig, sources: sourcesOf(root), hash, file: shown, warnings: inOrder(warnings) };
+  const instruments = readInstruments(rig, root, files);
+  const hashed = instruments.size === 0 ? rig : { rig, instruments: Object.fromEntries(instruments) };
+  const hash = createHash('sha256').update(canonicalJson(hashed)).digest('hex');
+  return { rig, sources: sourcesOf(root), instruments, hash, file: shown, warnings: inOrder(warnings) };
+}
+
+/** @throws InputError with every fault of every map */
+function readInstruments(rig: Rig, root: Located, files: Files): Map<string, InstrumentMap> {
+  const maps = new Map<string, InstrumentMap>();
+  const faults: Fault[] = [];
+  const unusable: string[] = [];
+  rig.link.ports.forEach((port, p) => {
+    if (port.instrument === undefined) return;
+    const file = instrumentPath(root, p, port.instrument);
+    const before = faults.length;
+    const map = checkInstrument(readExtended(file, files, faults), rig, port, faults);
+    if (map !== null) maps.set(port.name, deepFreeze(map));
+    if (faults.length > before) unusable.push(files.show(file));
+  });
+  if (faults.length > 0)
+    throw new InputError(`instrument ${unusable.join(' and ')} cannot be used`, inOrder(faults));
+  return maps;
 }
 
 /** Journals and trip latches are kept by name: a variant under its base's name would share them. */

@@ -40,6 +40,7 @@ const MAY: Record<string, readonly string[]> = {
   'src/rig': ['src/host'],
   'src/checks': ['src/rig'],
   'src/link': ['src/rig', 'src/host'],
+  'src/instruments': ['src/rig', 'src/link', 'src/host'],
   'src/journal': ['src/rig', 'src/host'],
   'src/measure': ['src/rig', 'src/checks', 'src/host'],
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
@@ -71,6 +72,7 @@ const MAY: Record<string, readonly string[]> = {
   'src/cli': [
     'src/audit',
     'src/fleet',
+    'src/instruments',
     'src/report',
     'src/page',
     'machines',
