@@ -194,7 +194,10 @@ export function virtualDevices(options: HostOptions): {
         ...(random ? { random } : {}),
       }),
   );
-  const ends = links.map((link) => link.far);
+  const ends = links.map((link) => ({
+    ...link.far,
+    unplug: () => link.cut(`port ${link.port} is gone: the line was torn off`),
+  }));
   const host = new DeviceHost(options, ends, 'virtual');
   host.start();
   return { host, links };
@@ -211,10 +214,15 @@ export interface PtyDevices {
 export async function ptyDevices(options: HostOptions): Promise<PtyDevices> {
   const { clock, plant, rig, random } = options;
   const ptys: Pty[] = [];
+  // Each keeper inherits the terminals opened before its own and would hold them: one that is to be torn off comes last.
+  const isTorn = (name: string): boolean =>
+    options.instruments?.get(name)?.faults.some((f) => f.fault === 'unplugged') ?? false;
+  const order = rig.link.ports.map((_, i) => i);
+  order.sort((a, b) => Number(isTorn(rig.link.ports[a]!.name)) - Number(isTorn(rig.link.ports[b]!.name)));
   try {
-    for (const _ of rig.link.ports) ptys.push(await openPty(clock));
+    for (const i of order) ptys[i] = await openPty(clock);
   } catch (error) {
-    for (const pty of ptys) pty.close();
+    for (const pty of ptys) pty?.close();
     throw error;
   }
   const ends = rig.link.ports.map((port, i) => {
@@ -223,7 +231,7 @@ export async function ptyDevices(options: HostOptions): Promise<PtyDevices> {
     const hosting = options.instruments?.get(port.name);
     if (hosting === undefined) return ptyEnd(pty, wire);
     const end = hosting.kind.bytes ? ptyBytes(pty, wire) : ptyEnd(pty, wire);
-    return { ...end, unplug: () => pty.close() };
+    return { ...end, unplug: () => pty.tear() };
   });
   const host = new DeviceHost(options, ends, 'real');
   host.start();

@@ -5,6 +5,7 @@
 import { afterAll, describe, vi } from 'vitest';
 import { endAll } from '../cli/process.js';
 import { deviceDies } from './device-dies-suite.js';
+import { instruments } from './instrument-suite.js';
 import { ports } from './ports-suite.js';
 import { wholeSessions } from './session-suite.js';
 import { supervisorStops } from './supervisor-stops-suite.js';
@@ -20,3 +21,4 @@ describe('a session over a pseudo-terminal', AGAIN, wholeSessions);
 describe.concurrent('a device that dies', AGAIN, deviceDies);
 describe.concurrent('a supervisor that stops', AGAIN, supervisorStops);
 describe.concurrent('ports', AGAIN, ports);
+describe.concurrent('instruments', AGAIN, instruments);
