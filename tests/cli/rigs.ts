@@ -1,6 +1,7 @@
 /** Rig and scenario files written for a test. */
-import { writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
+import { loadRig } from '../../src/rig/load.js';
 import { ROOT, temporaryFolder } from './process.js';
 
 export const PATIENT = 'patient';
@@ -49,5 +50,29 @@ inject: [${fault ?? ''}]
 expect: { outcome: ${fault === undefined ? 'released, exit: 0' : 'tripped, exit: 3'} }
 `,
   );
+  return file;
+}
+
+/** The same for a rig with instruments: each gets more time to answer, and its own watchdog waits longer. */
+export function patientInstrumentRig(base: string): string {
+  const folder = temporaryFolder();
+  const { rig, instruments } = loadRig(base);
+  const ports = rig.link.ports.map((port) => {
+    const map = instruments.get(port.name);
+    if (map === undefined) return port;
+    const watchdog =
+      typeof map.watchdog === 'object' ? `watchdog:\n  timeMs: { value: 1500, source: test }\n` : '';
+    writeFileSync(
+      path.join(folder, `${port.name}.yaml`),
+      `extends: ${path.join(ROOT, 'config', port.instrument as string)}\ntiming: { answerMs: 200 }\n${watchdog}`,
+    );
+    return { ...port, instrument: `${port.name}.yaml` };
+  });
+  const file = path.join(folder, 'patient-instruments.yaml');
+  const text = readFileSync(patientRig(base), 'utf8').replace(
+    '\nlink:\n',
+    `\nlink:\n  ports: ${JSON.stringify(ports)}\n`,
+  );
+  writeFileSync(file, text);
   return file;
 }

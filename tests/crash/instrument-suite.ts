@@ -6,7 +6,7 @@ import { openPty } from '../../simulators/pty.js';
 import { realClock } from '../../src/host/clock.js';
 import { SerialLink } from '../../src/link/serial.js';
 import { loopwarden, outcomeOf, Process, ptyDevice, ROOT, temporaryFolder } from '../cli/process.js';
-import { patientRig } from '../cli/rigs.js';
+import { patientInstrumentRig } from '../cli/rigs.js';
 import { ofKind, readJournal } from './read-journal.js';
 
 const TIMES = { timeout: 90_000 };
@@ -26,7 +26,7 @@ export function instruments(): void {
   it.concurrent('a source and a meter on SCPI: released', TIMES, async () => {
     const { ports } = await ptyDevice(['--rig', RIG]);
     expect(Object.keys(ports)).toEqual(['source', 'meter', 'field']);
-    const ended = await run(ports, patientRig(RIG)).end();
+    const ended = await run(ports, patientInstrumentRig(RIG)).end();
     expect(ended).toMatchObject({ code: 0, stderr: '' });
     const outcome = outcomeOf(ended);
     expect(outcome).toMatchObject({
@@ -47,7 +47,7 @@ export function instruments(): void {
     const { ports } = await ptyDevice([
       ...['--rig', RIG, '--instrument-fault', `${port}:unplugged@ramping+1`],
     ]);
-    const rig = patientRig(RIG);
+    const rig = patientInstrumentRig(RIG);
     const ended = await run(ports, rig).end();
     expect(ended).toMatchObject({ code, stderr: '' });
     const { trip } = outcomeOf(ended);
