@@ -1,5 +1,6 @@
 /** Which simulated instrument stands for which command map. */
 
+import { modbusModule } from './modbus-module.js';
 import type { PeerKind } from './peer.js';
 import { scpiMeter } from './scpi-meter.js';
 import { scpiSource } from './scpi-source.js';
@@ -8,4 +9,5 @@ import { scpiSource } from './scpi-source.js';
 export const PEERS: Readonly<Record<string, PeerKind>> = {
   'scpi converter': scpiSource,
   'scpi meter': scpiMeter,
+  'modbus converter': modbusModule,
 };

@@ -41,6 +41,7 @@ export const INSTRUMENT_FAULTS = {
   overload: 'readings are the mark of an overload',
   'sets-nothing': 'refuses every set-point, and says so as the standard wants',
   'wont-switch-off': 'says nothing and leaves the output on',
+  exception: 'Modbus: refuses every set-point, illegal data value',
   'wrong-crc': 'Modbus: every answer has a wrong check',
 } as const;
 export type InstrumentFaultName = keyof typeof INSTRUMENT_FAULTS;

@@ -3,8 +3,10 @@ import type { Clock } from '../host/clock.js';
 import type { Diagnostics } from '../host/diagnostics.js';
 import type { Link } from '../link/link.js';
 import { SerialLink } from '../link/serial.js';
+import { SerialBytes } from '../link/serial-bytes.js';
 import type { LoadedRig } from '../rig/load.js';
 import { InstrumentLink } from './adapter.js';
+import { ModbusTalk } from './modbus-talk.js';
 import { ScpiTalk } from './scpi-talk.js';
 
 export interface OpenOptions {
@@ -19,9 +21,9 @@ export interface OpenOptions {
 export function linkOf({ clock, loaded, port, path, diagnostics }: OpenOptions): Link {
   const { rig, instruments } = loaded;
   const { name, baud, pollMs } = rig.link.ports[port]!;
-  const serial = () => new SerialLink({ clock, port: name, path, baud });
+  const place = { clock, port: name, path, baud };
   const map = instruments.get(name);
-  if (map === undefined || pollMs === undefined) return serial();
+  if (map === undefined || pollMs === undefined) return new SerialLink(place);
   return new InstrumentLink({
     clock,
     rig,
@@ -31,8 +33,9 @@ export function linkOf({ clock, loaded, port, path, diagnostics }: OpenOptions):
     pollMs,
     diagnostics,
     talk: ({ trouble, note }) => {
-      if (map.speaks === 'scpi') return new ScpiTalk({ clock, map, link: serial(), path, trouble, note });
-      throw new Error(`port ${name}: nothing here speaks ${map.speaks} yet`);
+      if (map.speaks === 'scpi')
+        return new ScpiTalk({ clock, map, link: new SerialLink(place), path, trouble, note });
+      return new ModbusTalk({ clock, map, link: new SerialBytes(place), baud, path, trouble });
     },
   });
 }

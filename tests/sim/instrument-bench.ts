@@ -4,9 +4,10 @@ import type { InstrumentFault } from '../../simulators/peers/peer.js';
 import type { Clock } from '../../src/host/clock.js';
 import { filesInMemory } from '../../src/host/durable-file.js';
 import { InstrumentLink } from '../../src/instruments/adapter.js';
+import { ModbusTalk } from '../../src/instruments/modbus-talk.js';
 import { ScpiTalk } from '../../src/instruments/scpi-talk.js';
 import { decodeToSupervisor } from '../../src/link/codec.js';
-import type { Link } from '../../src/link/link.js';
+import type { ByteEvents, ByteLink, Link } from '../../src/link/link.js';
 import { runVirtual, type VirtualRun } from '../../src/rehearsal/virtual-run.js';
 import type { LoadedRig } from '../../src/rig/load.js';
 
@@ -28,6 +29,26 @@ export interface InstrumentRun extends VirtualRun {
   readonly told: readonly Told[];
 }
 
+/** Bytes over a link of lines, as the bench's end does it. */
+class HexBytes implements ByteLink {
+  constructor(private readonly link: Link) {}
+  get port(): string {
+    return this.link.port;
+  }
+  open(events: ByteEvents): Promise<void> {
+    return this.link.open({
+      line: (text) => events.bytes(Buffer.from(text, 'hex')),
+      down: (reason) => events.down(reason),
+    });
+  }
+  write(bytes: Uint8Array): boolean {
+    return this.link.send(Buffer.from(bytes).toString('hex'));
+  }
+  close(): Promise<void> {
+    return this.link.close();
+  }
+}
+
 /** The supervisor's links: an adapter wherever the rig has a map for the port. */
 export function adapters(
   loaded: LoadedRig,
@@ -42,7 +63,7 @@ export function adapters(
   return links.map((link, i) => {
     const port = loaded.rig.link.ports[i]!;
     const map = loaded.instruments.get(port.name);
-    if (map?.speaks !== 'scpi') return link;
+    if (map === undefined) return link;
     return new InstrumentLink({
       clock,
       rig: loaded.rig,
@@ -51,7 +72,17 @@ export function adapters(
       map,
       pollMs: port.pollMs as number,
       diagnostics: { info: () => {}, warn: note, error: note },
-      talk: (hear) => new ScpiTalk({ clock, map, link, path: 'memory', ...hear }),
+      talk: (hear) =>
+        map.speaks === 'scpi'
+          ? new ScpiTalk({ clock, map, link, path: 'memory', ...hear })
+          : new ModbusTalk({
+              clock,
+              map,
+              link: new HexBytes(link),
+              baud: port.baud,
+              path: 'memory',
+              ...hear,
+            }),
     });
   });
 }

@@ -99,3 +99,47 @@ describe('a source that does not switch off', () => {
     expect(run.bench.parts.converter.enabled).toBe(true);
   });
 });
+
+describe('a session with a power module on Modbus RTU', () => {
+  const module = loadRig('depot-module');
+  it('is released', async () => {
+    const run = await runInstruments(module);
+    expect(run).toMatchObject({ exit: 0, fault: null, told: [] });
+    expect(run.outcome).toMatchObject({ outcome: 'released', endReason: 'target' });
+    expect(run.outcome.peakCurrentA).toBeGreaterThan(50);
+  });
+
+  it.each(['silent', 'wrong-crc', 'garbage', 'answers-twice'] as const)(
+    'bears one answer that is wrong: %s',
+    async (fault) => {
+      const run = await runInstruments(module, { module: inRamp(fault, 0.06) });
+      expect(run.outcome).toMatchObject({ outcome: 'released', trip: null });
+      expect(run.tags('module').length).toBeGreaterThan(0);
+    },
+  );
+
+  it.each([
+    ['unplugged', 'link-silent', null],
+    ['silent', 'reading-stale', 'no-answer'],
+    ['wrong-crc', 'reading-stale', 'bad-crc'],
+    ['garbage', 'reading-stale', 'bad-crc'],
+    ['answers-twice', 'reading-stale', 'bad-answer'],
+    ['answers-late', 'reading-stale', 'no-answer'],
+    ['exception', 'order-rejected', 'modbus-exception'],
+    ['overload', 'current-too-steep', 'overload'],
+  ] as const)('%s: %s, named %s in the record, in time and proven safe', async (fault, code, tag) => {
+    const run = await runInstruments(module, { module: inRamp(fault) });
+    expect(run.outcome.trip).toMatchObject({ code, phase: 'ramping' });
+    expect(run.exit).toBe(3);
+    if (tag !== null) expect(run.tags('module')).toContain(tag);
+    const ms = run.tripAfter('ramping', AFTER_S);
+    expect(ms).toBeGreaterThan(0);
+    expect(ms).toBeLessThan(SILENCE_MS);
+    expect(run.outcome.peakCurrentA).toBeLessThan(32);
+  });
+
+  it('says which exception it was, and of which register', async () => {
+    const run = await runInstruments(module, { module: inRamp('exception') });
+    expect(run.told[0]?.text).toBe('writing 515: exception 3, illegal data value');
+  });
+});

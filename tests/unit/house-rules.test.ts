@@ -128,7 +128,11 @@ describe('the world is behind interfaces', () => {
     'src/host/journal-store.ts',
     'src/host/terminal.ts',
   ]);
-  only('serialport', /from 'serialport'|from '@serialport\//, ['src/link/serial.ts']);
+  only('serialport', /from 'serialport'|from '@serialport\//, [
+    'src/link/serial.ts',
+    'src/link/serial-bytes.ts',
+  ]);
+  only('modbus-serial', /from 'modbus-serial'/, ['src/instruments/modbus-session.ts']);
   only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
   only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);

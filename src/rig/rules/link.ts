@@ -85,7 +85,7 @@ const rolesServed: Rule = (rig, fault) => {
 /** Slowest line of a device that speaks the line protocol. */
 const LEAST_LINE_BAUD = 57_600;
 
-const instruments: Rule = ({ link }, fault) => {
+const instruments: Rule = ({ link, ramp, plausibility }, fault) => {
   link.ports.forEach((port, p) => {
     const at = `link.ports.${p}`;
     if (port.instrument === undefined) {
@@ -107,6 +107,16 @@ const instruments: Rule = ({ link }, fault) => {
         `${at}.pollMs`,
         `${port.pollMs} ms: with one round lost a reading is up to ${oldestMs} ms old (periodMs + 2 × pollMs), ` +
           `link.fastReadingMs is ${link.fastReadingMs} ms`,
+      );
+    }
+    // A round old, and one round long: beside a reading that is new the current seems to be another.
+    const lagA = (ramp.downAPerS * 2 * port.pollMs) / 1000;
+    if (!(lagA <= plausibility.currentFloorA)) {
+      fault(
+        'ramp.downAPerS',
+        `${num(ramp.downAPerS)} A/s: in two rounds of port ${port.name} (2 × ${port.pollMs} ms) the current falls by ` +
+          `${num(lagA)} A, and meter and converter may differ by plausibility.currentFloorA, ` +
+          `${num(plausibility.currentFloorA)} A: a gentler slope, or quicker rounds`,
       );
     }
   });
