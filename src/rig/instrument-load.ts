@@ -2,6 +2,7 @@
 import path from 'node:path';
 import type { Fault } from '../host/input-error.js';
 import { checkSchema } from './check-schema.js';
+import type { Sources } from './extended.js';
 import {
   CONVERTER_READS,
   type InstrumentMap,
@@ -22,9 +23,9 @@ type Port = Rig['link']['ports'][number];
 type Say = (path: string, message: string) => void;
 
 /** Where the map of a port stands: relative to the file that names it. */
-export function instrumentPath(root: Located, port: number, file: string): string {
+export function instrumentPath(root: Located, sources: Sources, port: number, file: string): string {
   const place = placeOf(root, ['link', 'ports', port, 'instrument']);
-  return path.resolve(path.dirname(place.file), file);
+  return path.resolve(path.dirname(sources.get(place.file) ?? place.file), file);
 }
 
 /** @returns the map, or null when it cannot be used; every fault goes to `faults` */

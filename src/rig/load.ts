@@ -5,7 +5,7 @@ import { type Files, packageRoot, realFiles } from '../host/files.js';
 import { type Fault, InputError } from '../host/input-error.js';
 import { canonicalJson } from './canonical-json.js';
 import { checkSchema } from './check-schema.js';
-import { readExtended } from './extended.js';
+import { readExtended, type Sources } from './extended.js';
 import { checkInstrument, instrumentPath } from './instrument-load.js';
 import type { InstrumentMap } from './instrument-schema.js';
 import { type Located, nodeAt, plain } from './locate.js';
@@ -56,7 +56,8 @@ export function loadRig(nameOrPath: string, files: Files = realFiles): LoadedRig
   const file = rigPath(nameOrPath, files);
   const shown = files.show(file);
   const faults: Fault[] = [];
-  const root = readExtended(file, files, faults);
+  const sources: Sources = new Map();
+  const root = readExtended(file, files, faults, sources);
   const data = plain(root);
   const checked = checkSchema(rigSchema, root, data);
   if (!checked.ok) faults.push(...checked.faults);
@@ -69,20 +70,25 @@ export function loadRig(nameOrPath: string, files: Files = realFiles): LoadedRig
   if (!checked.ok || faults.length > 0) throw new InputError(`rig ${shown} cannot be used`, inOrder(faults));
 
   const rig = deepFreeze(checked.value) as Rig;
-  const instruments = readInstruments(rig, root, files);
+  const instruments = readInstruments(rig, root, sources, files);
   const hashed = instruments.size === 0 ? rig : { rig, instruments: Object.fromEntries(instruments) };
   const hash = createHash('sha256').update(canonicalJson(hashed)).digest('hex');
   return { rig, sources: sourcesOf(root), instruments, hash, file: shown, warnings: inOrder(warnings) };
 }
 
 /** @throws InputError with every fault of every map */
-function readInstruments(rig: Rig, root: Located, files: Files): Map<string, InstrumentMap> {
+function readInstruments(
+  rig: Rig,
+  root: Located,
+  sources: Sources,
+  files: Files,
+): Map<string, InstrumentMap> {
   const maps = new Map<string, InstrumentMap>();
   const faults: Fault[] = [];
   const unusable: string[] = [];
   rig.link.ports.forEach((port, p) => {
     if (port.instrument === undefined) return;
-    const file = instrumentPath(root, p, port.instrument);
+    const file = instrumentPath(root, sources, p, port.instrument);
     const before = faults.length;
     const map = checkInstrument(readExtended(file, files, faults), rig, port, faults);
     if (map !== null) maps.set(port.name, deepFreeze(map));

@@ -29,9 +29,7 @@ describe('a session with a source and a meter on SCPI', () => {
 
   it.each([
     ['source', 'silent'],
-    ['meter', 'silent'],
     ['meter', 'answers-twice'],
-    ['meter', 'garbage'],
     ['source', 'garbage'],
   ] as const)('bears one answer of the %s that is wrong: %s', async (port, fault) => {
     const run = await runInstruments(loaded, { [port]: inRamp(fault, 0.06) });
@@ -109,14 +107,11 @@ describe('a session with a power module on Modbus RTU', () => {
     expect(run.outcome.peakCurrentA).toBeGreaterThan(50);
   });
 
-  it.each(['silent', 'wrong-crc', 'garbage', 'answers-twice'] as const)(
-    'bears one answer that is wrong: %s',
-    async (fault) => {
-      const run = await runInstruments(module, { module: inRamp(fault, 0.06) });
-      expect(run.outcome).toMatchObject({ outcome: 'released', trip: null });
-      expect(run.tags('module').length).toBeGreaterThan(0);
-    },
-  );
+  it.each(['silent', 'wrong-crc'] as const)('bears one answer that is wrong: %s', async (fault) => {
+    const run = await runInstruments(module, { module: inRamp(fault, 0.06) });
+    expect(run.outcome).toMatchObject({ outcome: 'released', trip: null });
+    expect(run.tags('module').length).toBeGreaterThan(0);
+  });
 
   it.each([
     ['unplugged', 'link-silent', null],
