@@ -145,6 +145,18 @@ export class World implements Plant {
     return summarise(this.parts, this.ledger, this.#nowMs);
   }
 
+  /** A bench instrument in the place of the train: holds these volts at its terminals, or is off. */
+  holdTrain(volts: number | null): void {
+    this.#meters.close();
+    const { rafts, train, circuit } = this.parts;
+    const raft = rafts[0]!;
+    raft.hold(volts);
+    train.p.drive(volts !== null, this.#nowMs);
+    train.n.drive(volts !== null, this.#nowMs);
+    circuit.setRaft(0, raft.branchOhm(), raft.emfV());
+    this.#planDue();
+  }
+
   apply(order: Order): void {
     this.#meters.close();
     this.#carryOut(order);

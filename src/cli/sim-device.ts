@@ -2,6 +2,8 @@
 import type { Command } from 'commander';
 import { DeviceHost, type Hosting, linkEnd, ptyDevices } from '../../simulators/device-host.js';
 import { PEERS } from '../../simulators/peers/kinds.js';
+import type { PeerKind } from '../../simulators/peers/peer.js';
+import { scpiLoad } from '../../simulators/peers/scpi-load.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { World } from '../../simulators/world.js';
 import { realClock } from '../host/clock.js';
@@ -22,6 +24,7 @@ interface Options {
   readonly port: string[];
   readonly latched?: boolean;
   readonly instrumentFault?: readonly PortFault[];
+  readonly loadAt?: string;
   readonly json?: boolean;
 }
 
@@ -40,6 +43,7 @@ export function addSimDevice(program: Command): void {
       'a simulated instrument goes wrong, so many seconds after a phase began; repeated for several',
       each(instrumentFault),
     )
+    .option('--load-at <port>', 'a simulated bidirectional source on this port, in the place of the train')
     .option('--json', 'print the paths as one JSON line')
     .action(simDevice);
 }
@@ -61,7 +65,7 @@ async function simDevice(options: Options): Promise<void> {
     rig,
     random: new SeededRandom(seed).fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
-    instruments: hostings(loaded, options.instrumentFault ?? []),
+    instruments: hostings(loaded, options),
   };
   if (!options.json) {
     say(NOTICE);
@@ -99,21 +103,30 @@ async function simDevice(options: Options): Promise<void> {
     });
 }
 
-/** The simulated instrument of every port that has one in the rig. */
-function hostings({ instruments }: LoadedRig, faults: readonly PortFault[]): Map<string, Hosting> {
-  for (const { port } of faults)
-    if (!instruments.has(port))
-      throw new InputError(
-        `--instrument-fault ${port}: no instrument behind a port of that name; known: ${[...instruments.keys()].join(', ') || 'none'}`,
-      );
-  const hosted = new Map<string, Hosting>();
+/** The simulated instrument of every port that has one in the rig, and a load where one is asked for. */
+function hostings({ instruments, rig }: LoadedRig, options: Options): Map<string, Hosting> {
+  const { instrumentFault: faults = [], loadAt } = options;
+  const kinds = new Map<string, PeerKind>();
   for (const [port, map] of instruments) {
     const kind = PEERS[`${map.speaks} ${map.role}`];
     if (kind === undefined)
       throw new InputError(`port ${port}: there is no simulated ${map.role} that speaks ${map.speaks}`);
-    hosted.set(port, { kind, faults: faults.filter((f) => f.port === port) });
+    kinds.set(port, kind);
   }
-  return hosted;
+  if (loadAt !== undefined) {
+    const names = rig.link.ports.map((p) => p.name);
+    if (!names.includes(loadAt))
+      throw new InputError(`--load-at ${loadAt}: rig ${rig.name} has the ports ${names.join(', ')}`);
+    kinds.set(loadAt, scpiLoad);
+  }
+  for (const { port } of faults)
+    if (!kinds.has(port))
+      throw new InputError(
+        `--instrument-fault ${port}: no instrument behind a port of that name; known: ${[...kinds.keys()].join(', ') || 'none'}`,
+      );
+  return new Map(
+    [...kinds].map(([port, kind]) => [port, { kind, faults: faults.filter((f) => f.port === port) }]),
+  );
 }
 
 function tellPaths(paths: readonly (readonly [string, string])[], rig: string, json: boolean): void {

@@ -162,7 +162,7 @@ export class InstrumentLink implements Link {
     if (outputWasOn)
       diagnostics.warn({ port }, 'the output stood on when the port was opened: off, and latched');
     const device = new DeviceSide({
-      served: map.role,
+      served: role.role,
       role,
       identity: {
         model: token(model),

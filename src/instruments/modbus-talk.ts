@@ -154,7 +154,7 @@ export class ModbusTalk implements Talk {
         'check which line leads where',
       );
     let outputWasOn = false;
-    if (map.role === 'converter') {
+    if (map.role !== 'meter') {
       const readings = await new Promise<Readings | null>((resolve) => this.read((r) => resolve(r)));
       outputWasOn = readings?.outputOn !== 0;
       if (outputWasOn) await this.#settled('output off', (done) => this.output(false, done));

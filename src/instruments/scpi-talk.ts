@@ -200,7 +200,7 @@ export class ScpiTalk implements Talk {
     if (!empty) return refuse('its error queue does not empty', 'look at the instrument');
     for (const error of found) this.options.note(`stood in the error queue: ${error}`);
     let outputWasOn = false;
-    if (map.role === 'converter') {
+    if (map.role !== 'meter') {
       // Before anything is set: whoever left it on is gone.
       outputWasOn = (await this.#readOnce())?.outputOn !== 0;
       if (outputWasOn) await this.#settle(map.actions?.outputOff as string);

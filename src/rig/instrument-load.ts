@@ -6,6 +6,7 @@ import type { Sources } from './extended.js';
 import {
   CONVERTER_READS,
   type InstrumentMap,
+  LOAD_READS,
   METER_READS,
   modbusSchema,
   readNames,
@@ -30,6 +31,26 @@ export function instrumentPath(root: Located, sources: Sources, port: number, fi
 
 /** @returns the map, or null when it cannot be used; every fault goes to `faults` */
 export function checkInstrument(root: Located, rig: Rig, port: Port, faults: Fault[]): InstrumentMap | null {
+  return checkMap(root, faults, (map, say) => fitsRig(map, rig, port, say));
+}
+
+/** The map of an electronic load or a bidirectional source, which belongs to no port of a rig. */
+export function checkLoad(
+  root: Located,
+  line: { readonly baud: number; readonly pollMs: number },
+  faults: Fault[],
+): InstrumentMap | null {
+  return checkMap(root, faults, (map, say) => {
+    if (map.role !== 'load') say('role', `${map.role}, expected load`);
+    fitsRound(map, { ...line, name: 'the load' }, say);
+  });
+}
+
+function checkMap(
+  root: Located,
+  faults: Fault[],
+  fits: (map: InstrumentMap, say: Say) => void,
+): InstrumentMap | null {
   const data = plain(root);
   const speaks = nodeAt(root, ['speaks']);
   if (speaks?.kind !== 'scalar' || (speaks.value !== 'scpi' && speaks.value !== 'modbus')) {
@@ -51,22 +72,25 @@ export function checkInstrument(root: Located, rig: Rig, port: Port, faults: Fau
   const before = faults.length;
   const say: Say = (at, message) => faults.push({ ...placeOf(root, at.split('.')), path: at, message });
   fitsItself(map, say);
-  fitsRig(map, rig, port, say);
+  fits(map, say);
   return faults.length === before ? map : null;
 }
 
 function fitsItself(map: InstrumentMap, say: Say): void {
-  const known: readonly string[] = map.role === 'converter' ? CONVERTER_READS : METER_READS;
+  const known: readonly string[] = { converter: CONVERTER_READS, load: LOAD_READS, meter: METER_READS }[
+    map.role
+  ];
   const names = readNames(map);
   for (const name of new Set(names)) {
     if (!known.includes(name)) say('reads', `${name} is no reading of a ${map.role}: ${known.join(', ')}`);
     if (names.filter((n) => n === name).length > 1) say('reads', `${name} is read twice`);
   }
   const derived = ['currentMinA', 'currentMaxA', 'outputMinV', 'outputMaxV', 'plugMinV', 'plugMaxV'];
-  const needed =
-    map.role === 'converter'
-      ? ['outputV', 'outputA', 'outputOn']
-      : METER_READS.filter((f) => !derived.includes(f));
+  const needed = {
+    converter: ['outputV', 'outputA', 'outputOn'],
+    load: ['loadV', 'loadA', 'outputOn'],
+    meter: METER_READS.filter((f) => !derived.includes(f)),
+  }[map.role];
   const missing = needed.filter((n) => !names.includes(n));
   if (missing.length > 0)
     say('reads', `nothing reads ${missing.join(', ')}: what is not read fails every check that needs it`);
@@ -84,7 +108,7 @@ function fitsItself(map: InstrumentMap, say: Say): void {
     if (map.watchdog) say('watchdog', 'a meter has no output to guard: remove it');
     return;
   }
-  if (!map.actions) say('actions', 'missing: a converter must be switched and set');
+  if (!map.actions) say('actions', `missing: a ${map.role} must be switched and set`);
   if (!map.steps) say('steps', 'missing: set-points are rounded down to the steps of the instrument');
   placeholders(map, say);
   if (map.watchdog === undefined) {
@@ -119,14 +143,7 @@ function fitsRig(map: InstrumentMap, rig: Rig, port: Port, say: Say): void {
   if (port.roles.length === 1 && role !== map.role)
     say('role', `${map.role}, but port ${port.name} of the rig serves ${role}`);
   const pollMs = port.pollMs ?? Number.NaN;
-  const round = roundOf(map, port.baud);
-  if (!(round.ms <= pollMs)) {
-    say(
-      'reads',
-      `one round of ${round.messages} messages and ${round.bytes} bytes takes up to ${num(round.ms)} ms at ${port.baud} ` +
-        `baud; pollMs of port ${port.name} is ${num(pollMs)} ms: fewer readings, joined ones, a higher baud, or a longer period`,
-    );
-  }
+  fitsRound(map, { baud: port.baud, pollMs, name: `port ${port.name}` }, say);
   if (map.role === 'meter') followsDecay(map, rig, pollMs, say);
   if (map.role !== 'converter') return;
   const { maxCurrentA, maxVoltageV } = rig.converter;
@@ -143,6 +160,20 @@ function fitsRig(map: InstrumentMap, rig: Rig, port: Port, say: Say): void {
     );
   if (!(timeMs <= rig.tripTimes.silenceMs))
     say('watchdog.timeMs', `${timeMs} ms must not exceed tripTimes.silenceMs, ${rig.tripTimes.silenceMs} ms`);
+}
+
+function fitsRound(
+  map: InstrumentMap,
+  { baud, pollMs, name }: { readonly baud: number; readonly pollMs: number; readonly name: string },
+  say: Say,
+): void {
+  const round = roundOf(map, baud);
+  if (round.ms <= pollMs) return;
+  say(
+    'reads',
+    `one round of ${round.messages} messages and ${round.bytes} bytes takes up to ${num(round.ms)} ms at ${baud} baud; ` +
+      `pollMs of ${name} is ${num(pollMs)} ms: fewer readings, joined ones, a higher baud, or a longer period`,
+  );
 }
 
 /** A side that is bled must be seen falling; between two rounds a meter sees it only by extremes of its own. */

@@ -19,6 +19,8 @@ export const CONVERTER_READS = [
   'temperatureC',
   'fault',
 ] as const;
+/** Of an electronic load or a bidirectional source at its own terminals, amps positive into it. */
+export const LOAD_READS = ['loadV', 'loadA', 'outputOn', 'fault'] as const;
 export const METER_READS = ROLES.meter.fields.map((f) => f.name).filter((f) => f !== 'sample');
 
 /** Printable ASCII in one line; `{A}`, `{V}`, `{s}` and `{ms}` stand for a figure. */
@@ -38,7 +40,9 @@ const head = {
   name,
   title: z.string().min(3),
   note: z.string().optional(),
-  role: z.enum(['converter', 'meter']),
+  role: z
+    .enum(['converter', 'meter', 'load'])
+    .describe('`load`: stands in for a train, see `emulate-battery`; never behind a port of a rig'),
   calibratedOn: count(99991231).min(19000101).describe('day of the last calibration, yyyymmdd'),
   limits: z
     .strictObject({ maxCurrentA: limit(positive()), maxVoltageV: limit(positive()) })

@@ -6,7 +6,7 @@ import { type Fault, InputError } from '../host/input-error.js';
 import { canonicalJson } from './canonical-json.js';
 import { checkSchema } from './check-schema.js';
 import { readExtended, type Sources } from './extended.js';
-import { checkInstrument, instrumentPath } from './instrument-load.js';
+import { checkInstrument, checkLoad, instrumentPath } from './instrument-load.js';
 import type { InstrumentMap } from './instrument-schema.js';
 import { type Located, nodeAt, plain } from './locate.js';
 import { checkRules } from './rules.js';
@@ -97,6 +97,26 @@ function readInstruments(
   if (faults.length > 0)
     throw new InputError(`instrument ${unusable.join(' and ')} cannot be used`, inOrder(faults));
   return maps;
+}
+
+/** The map of a load. @throws InputError */
+export function loadLoad(
+  file: string,
+  line: { readonly baud: number; readonly pollMs: number },
+  files: Files = realFiles,
+): InstrumentMap {
+  const faults: Fault[] = [];
+  const map = checkLoad(readExtended(instrumentFile(file, files), files, faults), line, faults);
+  if (map === null || faults.length > 0)
+    throw new InputError(`instrument ${files.show(file)} cannot be used`, inOrder(faults));
+  return deepFreeze(map);
+}
+
+/** A bare name is a map that comes with the package. */
+function instrumentFile(nameOrPath: string, files: Files): string {
+  if (!BARE_NAME.test(nameOrPath)) return nameOrPath;
+  const file = path.join(packageRoot(files), 'config', 'instruments', `${nameOrPath}.yaml`);
+  return files.exists(file) ? file : nameOrPath;
 }
 
 /** Journals and trip latches are kept by name: a variant under its base's name would share them. */
