@@ -8,12 +8,14 @@
  * instrument's own watchdog in the map is for, or the hard-wired stop.
  */
 import type { Clock } from '../host/clock.js';
-import { overtaken, type Readings, type Talk, type Trouble } from '../instruments/talk.js';
+import type { Readings, Talk, Trouble } from '../instruments/talk.js';
 import type { InstrumentMap } from '../rig/instrument-schema.js';
 import type { EmulatedTrain } from './emulated-train.js';
 
-/** Rounds without readings, or with something refused, before it gives up. */
-const MAX_LOST = 4;
+/** Without readings for so many times the time an answer may take it gives up: one lost answer costs three of them. */
+const MAX_SILENT = 5;
+/** Refusals in a row before it gives up. */
+const MAX_REFUSED = 3;
 /** Rounds in a row in which the volts are elsewhere than set. */
 const MAX_ASTRAY = 10;
 const ASTRAY_SHARE = 0.03;
@@ -34,7 +36,8 @@ export class BatteryLoop {
   #busy = false;
   #isOn = false;
   #setV = Number.NaN;
-  #lost = 0;
+  #readMs = Number.NaN;
+  #refused = 0;
   #astray = 0;
   #notOff = 0;
   #stopped = false;
@@ -48,6 +51,7 @@ export class BatteryLoop {
   }
 
   start(): void {
+    this.#readMs = this.options.clock.nowMs();
     this.#beat();
   }
 
@@ -92,7 +96,8 @@ export class BatteryLoop {
   }
 
   #then(trouble: Trouble | null): void {
-    if (trouble !== null && trouble !== overtaken) this.#lose(trouble.text);
+    if (trouble === null) this.#refused = 0;
+    else if (trouble.kind !== 'no-answer' && ++this.#refused >= MAX_REFUSED) this.#giveUp(trouble.text);
     this.#read();
   }
 
@@ -100,10 +105,12 @@ export class BatteryLoop {
     this.options.talk.read((readings, trouble) => {
       this.#busy = false;
       if (readings === null) {
-        if (trouble !== overtaken) this.#lose(trouble?.text ?? 'nothing was read');
+        const silentMs = this.options.clock.nowMs() - this.#readMs;
+        if (silentMs > MAX_SILENT * this.options.map.timing.answerMs)
+          this.#giveUp(`nothing read for ${Math.round(silentMs)} ms: ${trouble?.text ?? ''}`);
         return;
       }
-      this.#lost = 0;
+      this.#readMs = this.options.clock.nowMs();
       this.#judge(readings);
     });
   }
@@ -127,10 +134,6 @@ export class BatteryLoop {
     this.#astray = near ? 0 : this.#astray + 1;
     if (this.#astray >= MAX_ASTRAY)
       this.#giveUp(`it reads ${volts} V and was set to ${this.#setV.toFixed(1)} V`);
-  }
-
-  #lose(why: string): void {
-    if (++this.#lost >= MAX_LOST) this.#giveUp(why);
   }
 
   #giveUp(why: string): void {

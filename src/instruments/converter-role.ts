@@ -19,6 +19,8 @@ const MAX_AUTHORITY_MS = 60_000;
 const DELIVERS_A = 0.5;
 /** A set-point that could not be brought down so often: the output is switched off instead. */
 const MAX_FAILED_SETS = 3;
+/** Out of step, "off" is said into the dark again after so many rounds. */
+const UNHEARD_ROUNDS = 8;
 /** Set-points that wait for a confirmation. */
 const MAX_WAITING = 64;
 
@@ -43,6 +45,7 @@ export class ConverterRole implements InstrumentRole {
   /** Ordered off, not read back yet. */
   #offWanted = false;
   #offTimes = 0;
+  #offUnheard = 0;
   #offDone: Done[] = [];
   #matchA = 0;
   #ceilingA = 0;
@@ -211,7 +214,11 @@ export class ConverterRole implements InstrumentRole {
     const epoch = this.#epoch;
     if (this.#offWanted) {
       this.options.talk.output(false, (trouble) => {
-        if (trouble !== null) this.options.trouble(trouble);
+        if (trouble !== null) {
+          this.options.trouble(trouble);
+          // Nobody answers, which does not mean that nobody hears; every round would keep the line from getting quiet.
+          if (++this.#offUnheard % UNHEARD_ROUNDS === 0) this.options.talk.offAtOnce();
+        }
         this.#read(epoch, trouble === null);
       });
       return;

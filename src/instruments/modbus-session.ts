@@ -91,6 +91,8 @@ export class ModbusSession {
   #state: State = 'closed';
   #queue: Question[] = [];
   #asked: Question | null = null;
+  /** Waits for the answer under way, and for nothing else: it goes out even if that never comes. */
+  #urgent: Request | null = null;
   #cancel: () => void = () => {};
   #identity = '';
   #greeted: ((registers: readonly number[] | null) => void) | null = null;
@@ -148,13 +150,16 @@ export class ModbusSession {
     const waiting = this.#queue;
     this.#queue = [];
     if (this.inStep) {
-      this.#queue.push({ request, done: (_, trouble) => trouble && this.options.trouble(trouble) });
+      this.#urgent = request;
       this.#next();
-    } else if (this.#state !== 'closed') {
-      this.#send(request, () => {});
-      this.#port.forget();
-    }
+    } else if (this.#state !== 'closed') this.#shout(request);
     for (const { done } of waiting) done(null, overtaken);
+  }
+
+  /** Sent without an answer being awaited. */
+  #shout(request: Request): void {
+    this.#send(request, () => {});
+    this.#port.forget();
   }
 
   #send(request: Request, answered: (error: Error | null, data?: unknown) => void): void {
@@ -171,7 +176,7 @@ export class ModbusSession {
 
   #next(): void {
     if (this.#state !== 'ready') return;
-    const question = this.#queue.shift();
+    const question = this.#urgentQuestion() ?? this.#queue.shift();
     if (question === undefined) return;
     this.#state = 'asking';
     this.#asked = question;
@@ -179,6 +184,15 @@ export class ModbusSession {
       this.#lose(silence(this.options.answerMs, `no answer within ${this.options.answerMs} ms`)),
     );
     this.#send(question.request, (error, data) => this.#answered(question, error, data));
+  }
+
+  #urgentQuestion(): Question | null {
+    const request = this.#urgent;
+    this.#urgent = null;
+    const tell = (trouble: Trouble | null): void => {
+      if (trouble !== null) this.options.trouble(trouble);
+    };
+    return request === null ? null : { request, done: (_, trouble) => tell(trouble) };
   }
 
   /** A busy process finds the time over and the answer there at once: what is there is looked at first. */
@@ -229,6 +243,8 @@ export class ModbusSession {
     this.#asked = null;
     this.#queue = [];
     this.#listen();
+    if (this.#urgent !== null) this.#shout(this.#urgent);
+    this.#urgent = null;
     for (const { done } of failed) done(null, trouble);
   }
 

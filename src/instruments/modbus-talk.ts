@@ -13,7 +13,15 @@ import {
   type WordOrder,
 } from './registers.js';
 import { roundedDown } from './scpi-number.js';
-import type { Found, Readings, Talk, Told, Trouble } from './talk.js';
+import {
+  type Found,
+  insisting,
+  NoAnswer,
+  type Readings,
+  type Talk,
+  type Told,
+  type Trouble,
+} from './talk.js';
 
 interface Target {
   readonly address: number;
@@ -54,7 +62,12 @@ export class ModbusTalk implements Talk {
   async open(down: (reason: string) => void): Promise<Found> {
     await this.#session.open(down);
     try {
-      return await this.#prepare();
+      const { path, link } = this.options;
+      const remedy = 'check that the instrument is on, its address and the baud rate';
+      return await insisting(
+        () => this.#prepare(),
+        (why) => new PortError(link.port, path, why, remedy),
+      );
     } catch (error) {
       await this.#session.close();
       throw error;
@@ -139,12 +152,7 @@ export class ModbusTalk implements Talk {
     const { map, path, link } = this.options;
     const registers = await this.#session.greet();
     if (registers === null)
-      throw new PortError(
-        link.port,
-        path,
-        `station ${map.unit} gives no identity within ${map.timing.answerMs} ms`,
-        'check that the instrument is on, its address and the baud rate',
-      );
+      throw new NoAnswer(`station ${map.unit} gives no identity within ${map.timing.answerMs} ms`);
     const model = textOf(registers);
     if (model !== map.identity.model)
       throw new PortError(
@@ -156,7 +164,8 @@ export class ModbusTalk implements Talk {
     let outputWasOn = false;
     if (map.role !== 'meter') {
       const readings = await new Promise<Readings | null>((resolve) => this.read((r) => resolve(r)));
-      outputWasOn = readings?.outputOn !== 0;
+      if (readings === null) throw new NoAnswer(`station ${map.unit} gives no readings`);
+      outputWasOn = readings.outputOn !== 0;
       if (outputWasOn) await this.#settled('output off', (done) => this.output(false, done));
     }
     for (const { write, value, readBack } of map.opening) await this.#settle(write, value, readBack);
@@ -170,6 +179,7 @@ export class ModbusTalk implements Talk {
   async #settled(what: string, act: (done: Told) => void): Promise<void> {
     const trouble = await new Promise<Trouble | null>((resolve) => act(resolve));
     if (trouble === null) return;
+    if (trouble.kind === 'no-answer') throw new NoAnswer(`no answer to ${what}`);
     const { path, link } = this.options;
     throw new PortError(
       link.port,
@@ -187,13 +197,14 @@ export class ModbusTalk implements Talk {
     const registers = await new Promise<readonly number[] | null>((resolve) =>
       this.#session.ask({ read: 'holding', address, registers: registersOf(type) }, (got) => resolve(got)),
     );
-    const read = registers === null ? Number.NaN : fromRegisters(registers, 0, type, order) * scale;
+    if (registers === null) throw new NoAnswer(`no answer to reading register ${address}`);
+    const read = fromRegisters(registers, 0, type, order) * scale;
     if (Math.abs(read - value) <= scale / 2) return;
     const { path, link } = this.options;
     throw new PortError(
       link.port,
       path,
-      `register ${address} reads ${Number.isNaN(read) ? 'nothing' : read} after ${value} was written`,
+      `register ${address} reads ${read} after ${value} was written`,
       'check its register map',
     );
   }

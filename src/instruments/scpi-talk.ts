@@ -4,7 +4,15 @@ import { type Link, PortError } from '../link/link.js';
 import type { ScpiMap } from '../rig/instrument-schema.js';
 import { figureText, scpiError, scpiIdentity, scpiNumber } from './scpi-number.js';
 import { ScpiSession } from './scpi-session.js';
-import type { Found, Readings, Talk, Told, Trouble } from './talk.js';
+import {
+  type Found,
+  insisting,
+  NoAnswer,
+  type Readings,
+  type Talk,
+  type Told,
+  type Trouble,
+} from './talk.js';
 
 /** The queue of an instrument holds a few dozen; one that never empties is broken. */
 const MAX_ERRORS = 40;
@@ -46,7 +54,10 @@ export class ScpiTalk implements Talk {
   async open(down: (reason: string) => void): Promise<Found> {
     await this.#session.open(down);
     try {
-      return await this.#prepare();
+      const { map, path, link } = this.options;
+      const remedy = 'check that the instrument is on, speaks SCPI on this line, and the baud rate';
+      const refusal = (why: string) => new PortError(link.port, path, why, remedy);
+      return await insisting(() => this.#prepare(map), refusal);
     } catch (error) {
       await this.#session.close();
       throw error;
@@ -177,17 +188,13 @@ export class ScpiTalk implements Talk {
 
   // ---- opening --------------------------------------------------------------------------------------
 
-  async #prepare(): Promise<Found> {
-    const { map, path, link } = this.options;
+  async #prepare(map: ScpiMap): Promise<Found> {
+    const { path, link } = this.options;
     const refuse = (why: string, remedy: string): never => {
       throw new PortError(link.port, path, why, remedy);
     };
     const said = await this.#session.greet();
-    if (said === null)
-      return refuse(
-        `no answer to ${map.identity.ask} within ${map.timing.answerMs} ms`,
-        'check that the instrument is on, speaks SCPI on this line, and the baud rate',
-      );
+    if (said === null) throw this.#silent(map.identity.ask);
     const identity = scpiIdentity(said);
     if (identity === null || identity.model !== map.identity.model)
       return refuse(
@@ -197,12 +204,15 @@ export class ScpiTalk implements Talk {
     const { found, empty } = await new Promise<{ found: string[]; empty: boolean }>((resolve) =>
       this.#emptyQueue(MAX_ERRORS, (found, empty) => resolve({ found, empty })),
     );
+    if (found.length === 0 && !empty) throw this.#silent(map.errors.ask);
     if (!empty) return refuse('its error queue does not empty', 'look at the instrument');
     for (const error of found) this.options.note(`stood in the error queue: ${error}`);
     let outputWasOn = false;
     if (map.role !== 'meter') {
       // Before anything is set: whoever left it on is gone.
-      outputWasOn = (await this.#readOnce())?.outputOn !== 0;
+      const readings = await this.#readOnce();
+      if (readings === null) throw this.#silent('its readings');
+      outputWasOn = readings.outputOn !== 0;
       if (outputWasOn) await this.#settle(map.actions?.outputOff as string);
     }
     for (const { say, ask, expect } of map.opening) await this.#settle(say, ask, expect);
@@ -212,6 +222,10 @@ export class ScpiTalk implements Talk {
       await this.#settle(say.replace(`{${unit}}`, String(time)), ask, time);
     }
     return { ...identity, outputWasOn };
+  }
+
+  #silent(what: string): NoAnswer {
+    return new NoAnswer(`no answer to ${what} within ${this.#map.timing.answerMs} ms`);
   }
 
   #readOnce(): Promise<Readings | null> {
@@ -231,11 +245,12 @@ export class ScpiTalk implements Talk {
       );
     if (ask === undefined || expect === undefined) return;
     const answer = await new Promise<string | null>((resolve) => this.#session.ask([ask], resolve));
-    const number = scpiNumber(answer ?? '');
+    if (answer === null) throw this.#silent(ask);
+    const number = scpiNumber(answer);
     const same =
       number.is === 'number' && Math.abs(number.value - expect) <= READ_BACK_SHARE * Math.abs(expect);
     if (!same) {
-      const read = answer === null ? 'nothing' : JSON.stringify(answer.slice(0, 40));
+      const read = JSON.stringify(answer.slice(0, 40));
       throw new PortError(
         link.port,
         path,

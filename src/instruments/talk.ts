@@ -49,3 +49,23 @@ export const overtaken: Trouble = {
   value: 0,
   text: 'not sent: an order to switch off came first',
 };
+
+/** An answer did not come while the port was opened; one lost answer is no reason to refuse an instrument. */
+export class NoAnswer extends Error {
+  override readonly name = 'NoAnswer';
+}
+
+/** Times an opening is begun anew after a lost answer. */
+const OPENINGS = 3;
+
+/** @throws what the last attempt threw, or what `refusal` makes of a silence that lasted */
+export async function insisting<T>(prepare: () => Promise<T>, refusal: (why: string) => Error): Promise<T> {
+  for (let left = OPENINGS - 1; ; left--) {
+    try {
+      return await prepare();
+    } catch (error) {
+      if (!(error instanceof NoAnswer)) throw error;
+      if (left <= 0) throw refusal(error.message);
+    }
+  }
+}

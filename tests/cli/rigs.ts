@@ -53,20 +53,23 @@ expect: { outcome: ${fault === undefined ? 'released, exit: 0' : 'tripped, exit:
   return file;
 }
 
+/** A shipped command map that gives its instrument more time, in a folder of its own unless one is given. */
+export function patientMap(name: string, folder = temporaryFolder()): string {
+  const file = path.join(folder, `${name}.yaml`);
+  const base = path.join(ROOT, 'config', 'instruments', `${name}.yaml`);
+  const hasWatchdog = /^watchdog:/m.test(readFileSync(base, 'utf8'));
+  const watchdog = hasWatchdog ? 'watchdog:\n  timeMs: { value: 1500, source: test }\n' : '';
+  writeFileSync(file, `extends: ${base}\ntiming: { answerMs: 200 }\n${watchdog}`);
+  return file;
+}
+
 /** The same for a rig with instruments: each gets more time to answer, and its own watchdog waits longer. */
 export function patientInstrumentRig(base: string): string {
   const folder = temporaryFolder();
   const { rig, instruments } = loadRig(base);
   const ports = rig.link.ports.map((port) => {
     const map = instruments.get(port.name);
-    if (map === undefined) return port;
-    const watchdog =
-      typeof map.watchdog === 'object' ? `watchdog:\n  timeMs: { value: 1500, source: test }\n` : '';
-    writeFileSync(
-      path.join(folder, `${port.name}.yaml`),
-      `extends: ${path.join(ROOT, 'config', port.instrument as string)}\ntiming: { answerMs: 200 }\n${watchdog}`,
-    );
-    return { ...port, instrument: `${port.name}.yaml` };
+    return map === undefined ? port : { ...port, instrument: path.basename(patientMap(map.name, folder)) };
   });
   const file = path.join(folder, 'patient-instruments.yaml');
   const text = readFileSync(patientRig(base), 'utf8').replace(

@@ -6,19 +6,30 @@ import { openPty } from '../../simulators/pty.js';
 import { realClock } from '../../src/host/clock.js';
 import { SerialLink } from '../../src/link/serial.js';
 import { loopwarden, outcomeOf, Process, ptyDevice, ROOT, temporaryFolder } from '../cli/process.js';
-import { patientInstrumentRig } from '../cli/rigs.js';
+import { patientInstrumentRig, patientMap, patientRig } from '../cli/rigs.js';
 import { ofKind, readJournal } from './read-journal.js';
 
 const TIMES = { timeout: 90_000 };
 const RIG = 'depot-instruments';
-const LITTLE = ['--target-energy-kwh', '0.02'];
+/** Reached at the hold point. */
+const LITTLE = ['--target-energy-kwh', '0.005'];
+
+/** What cannot be proven dead is given up soon: these sessions end in vain, and are waited for. */
+function impatientIn(rig: string): string {
+  const file = path.join(temporaryFolder(), 'short.yaml');
+  writeFileSync(
+    file,
+    `extends: ${rig}\nname: short\ntitle: gives up soon\ntimes: { makingSafeS: { value: 6, source: test } }\n`,
+  );
+  return file;
+}
 
 const portsOf = (ports: Record<string, string>): string[] =>
   Object.entries(ports).flatMap(([name, file]) => ['--port', `${name}=${file}`]);
-const run = (ports: Record<string, string>, rig: string, log = path.join(temporaryFolder(), 'log')) =>
+const run = (ports: Record<string, string>, rig: string, wish = ['--target-energy-kwh', '1']) =>
   new Process([
-    ...['run', '--rig', rig, '--by', 'tester', '--state', temporaryFolder(), '--json', '--log', log],
-    ...LITTLE,
+    ...['run', '--rig', rig, '--by', 'tester', '--state', temporaryFolder(), '--json'],
+    ...wish,
     ...portsOf(ports),
   ]);
 
@@ -29,7 +40,7 @@ export function instruments(): void {
   ])('%s: released', TIMES, async (name, names, models) => {
     const { ports } = await ptyDevice(['--rig', name]);
     expect(Object.keys(ports)).toEqual(names);
-    const ended = await run(ports, patientInstrumentRig(name)).end();
+    const ended = await run(ports, patientInstrumentRig(name), LITTLE).end();
     expect(ended).toMatchObject({ code: 0, stderr: '' });
     const outcome = outcomeOf(ended);
     expect(outcome).toMatchObject({
@@ -54,7 +65,7 @@ export function instruments(): void {
       const { ports } = await ptyDevice([
         ...['--rig', name, '--instrument-fault', `${port}:unplugged@ramping+0.5`],
       ]);
-      const ended = await run(ports, patientInstrumentRig(name)).end();
+      const ended = await run(ports, impatientIn(patientInstrumentRig(name))).end();
       expect(ended).toMatchObject({ code, stderr: '' });
       const { trip } = outcomeOf(ended);
       // A source that is gone has switched itself off: the current may tell of it before the silence does.
@@ -63,6 +74,44 @@ export function instruments(): void {
       expect(trip?.phase).toBe('ramping');
     },
   );
+
+  describe.concurrent('an emulated battery in a third process', () => {
+    const NAME = 'depot-emulated';
+    async function stand() {
+      const { ports } = await ptyDevice(['--rig', NAME, '--load-at', 'train']);
+      const emulator = new Process([
+        ...['emulate-battery', '--rig', NAME, '--instrument', patientMap('scpi-load')],
+        ...['--port', ports.train as string],
+        ...['--pty', '--json'],
+      ]);
+      const [line] = await emulator.says(/^\{.*\}\n/);
+      const train = (JSON.parse(line) as { path: string }).path;
+      return { emulator, ports: { charger: ports.charger as string, train } };
+    }
+
+    it('is charged, and parted from: released; then it is off, and ends', TIMES, async () => {
+      const { emulator, ports } = await stand();
+      const ended = await run(ports, patientRig(NAME), LITTLE).end();
+      expect(outcomeOf(ended)).toMatchObject({ outcome: 'released', endReason: 'target', trip: null });
+      expect(ended).toMatchObject({ code: 0, stderr: '' });
+      emulator.signal('SIGTERM');
+      expect(await emulator.end(10)).toMatchObject({ code: 0 });
+    });
+
+    it('that dies while current flows: the session trips', TIMES, async () => {
+      const { emulator, ports } = await stand();
+      const folder = temporaryFolder();
+      const rig = impatientIn(patientRig(NAME));
+      const session = new Process([
+        ...['run', '--rig', rig, '--by', 'tester', '--state', folder, ...portsOf(ports)],
+      ]);
+      await session.says(/ ramping .*\n(.*\n)* +ramping +[\d.]+ V +[1-9]\d/);
+      emulator.signal('SIGKILL');
+      const ended = await session.end();
+      expect([3, 9]).toContain(ended.code);
+      expect(ended.stdout).toMatch(/ TRIP [a-z-]+ .*in ramping/);
+    });
+  });
 
   describe.concurrent('a port with an instrument that', () => {
     it('is not there: exit 2 and one message', TIMES, async () => {

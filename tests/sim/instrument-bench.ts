@@ -1,4 +1,5 @@
 /** Whole sessions in virtual time with adapters before simulated instruments, and what went wrong with them. */
+import type { Hosting } from '../../simulators/device-host.js';
 import { PEERS } from '../../simulators/peers/kinds.js';
 import type { InstrumentFault } from '../../simulators/peers/peer.js';
 import type { Clock } from '../../src/host/clock.js';
@@ -87,22 +88,34 @@ export function adapters(
   });
 }
 
-export async function runInstruments(
-  loaded: LoadedRig,
-  faults: PortFaults = {},
-  wish: { targetEnergyKwh: number } = { targetEnergyKwh: 0.05 },
-): Promise<InstrumentRun> {
-  const instruments = new Map(
-    [...loaded.instruments].map(([port, map]) => [
-      port,
-      { kind: PEERS[`${map.speaks} ${map.role}`]!, faults: faults[port] ?? [] },
-    ]),
+export const runInstruments = (loaded: LoadedRig, faults: PortFaults = {}): Promise<InstrumentRun> =>
+  runBench(
+    loaded,
+    new Map(
+      [...loaded.instruments].map(([port, map]) => [
+        port,
+        { kind: PEERS[`${map.speaks} ${map.role}`]!, faults: faults[port] ?? [] },
+      ]),
+    ),
+    (links, clock, told) => adapters(loaded, links, clock, told),
   );
+
+export async function runBench(
+  loaded: LoadedRig,
+  instruments: ReadonlyMap<string, Hosting>,
+  wire: (links: readonly Link[], clock: Clock, told: Told[]) => readonly Link[],
+): Promise<InstrumentRun> {
   let text = '';
   const told: Told[] = [];
   const run = await runVirtual({
     loaded,
-    scenario: { seed: 7, start: { soc: 0.6, cellC: 22, ambientC: 20 }, inject: [], wish, orders: [] },
+    scenario: {
+      seed: 7,
+      start: { soc: 0.6, cellC: 22, ambientC: 20 },
+      inject: [],
+      wish: { targetEnergyKwh: 0.05 },
+      orders: [],
+    },
     stateDir: '/nowhere',
     latchFiles: filesInMemory(),
     journalPath: 'memory',
@@ -113,7 +126,7 @@ export async function runInstruments(
       close: async () => {},
     },
     instruments,
-    wire: (links, clock) => adapters(loaded, links, clock, told),
+    wire: (links, clock) => wire(links, clock, told),
   });
   const lines = text
     .split('\n')

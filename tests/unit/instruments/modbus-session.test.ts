@@ -165,6 +165,15 @@ describe('an order to switch off', () => {
     expect(line.sent).toHaveLength(2);
   });
 
+  it('is sent even when the answer under way never comes', async () => {
+    const { clock, line, one, ask } = await session();
+    ask({ read: 'holding', address: 107, registers: 3 });
+    one.urgent({ write: [0], address: 512 });
+    expect(line.sent).toHaveLength(1);
+    clock.runUntil(clock.nowMs() + 53);
+    expect(line.sent.at(-1)).toMatch(/^11 06 02 00 00 00 /);
+  });
+
   it('is sent at once where the conversation is out of step', async () => {
     const { line, one } = await session();
     line.hear(Uint8Array.from([1, 2, 3]));
