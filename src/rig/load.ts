@@ -19,10 +19,7 @@ export interface LoadedRig {
   readonly sources: ReadonlyMap<string, string>;
   /** Command maps of the instruments that stand behind ports, by the name of the port; deep-frozen. */
   readonly instruments: ReadonlyMap<string, InstrumentMap>;
-  /**
-   * SHA-256, hex, of the canonical JSON of `rig`, and of its command maps where it has any: two files with the
-   * same figures have the same hash.
-   */
+  /** SHA-256, hex, of the canonical JSON of `rig`: two files with the same figures have the same hash. */
   readonly hash: string;
   /** As shown to people. */
   readonly file: string;
@@ -69,11 +66,23 @@ export function loadRig(nameOrPath: string, files: Files = realFiles): LoadedRig
   faults.push(...broken);
   if (!checked.ok || faults.length > 0) throw new InputError(`rig ${shown} cannot be used`, inOrder(faults));
 
-  const rig = deepFreeze(checked.value) as Rig;
-  const instruments = readInstruments(rig, root, sources, files);
-  const hashed = instruments.size === 0 ? rig : { rig, instruments: Object.fromEntries(instruments) };
-  const hash = createHash('sha256').update(canonicalJson(hashed)).digest('hex');
+  const instruments = readInstruments(checked.value, root, sources, files);
+  const rig = deepFreeze(withMaps(checked.value, instruments));
+  const hash = createHash('sha256').update(canonicalJson(rig)).digest('hex');
   return { rig, sources: sourcesOf(root), instruments, hash, file: shown, warnings: inOrder(warnings) };
+}
+
+/**
+ * The rig with the command maps at their ports, so that hash and journal hold what was used. Nothing reads them there
+ * but people and audits.
+ */
+function withMaps(rig: Rig, instruments: ReadonlyMap<string, InstrumentMap>): Rig {
+  if (instruments.size === 0) return rig;
+  const ports = rig.link.ports.map((port) => {
+    const map = instruments.get(port.name);
+    return map === undefined ? port : { ...port, map };
+  });
+  return { ...rig, link: { ...rig.link, ports } };
 }
 
 /** @throws InputError with every fault of every map */

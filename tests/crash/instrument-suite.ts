@@ -50,6 +50,8 @@ export function instruments(): void {
     });
     // What stands behind the ports is in the record as it says of itself.
     const { lines } = readJournal(outcome.journal);
+    const audited = await loopwarden(['audit', outcome.journal]);
+    expect(audited).toMatchObject({ code: 0, stderr: '' });
     expect([...new Set(ofKind(lines, 'device').map((l) => l.b.model))].sort()).toEqual([...models].sort());
   });
 

@@ -24,7 +24,9 @@ describe('a session with a source and a meter on SCPI', () => {
     expect(run.outcome.peakCurrentA).toBeGreaterThan(50);
     const audit = new Audit({ software: SOFTWARE });
     audit.feed(Buffer.from(`${run.lines.map((l) => JSON.stringify(l)).join('\n')}\n`));
-    expect(audit.end()).toMatchObject({ diverged: false, invariantsBroken: [] });
+    expect(audit.end()).toMatchObject({ row: 'clean', diverged: false, invariantsBroken: [] });
+    // The record says which maps were used.
+    expect(JSON.stringify(run.lines[1])).toContain('SYST:COMM:WATC');
   });
 
   it.each([

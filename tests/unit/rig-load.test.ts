@@ -74,7 +74,7 @@ describe('a loaded rig', () => {
 describe('finding a rig', () => {
   it('names the known ones when a bare name is unknown', () => {
     expect(() => loadRig('no-such-rig')).toThrow(
-      /no rig named no-such-rig.*depot-cable, depot-instruments, depot-module, depot-split/,
+      /no rig named no-such-rig.*depot-cable, depot-emulated, depot-instruments, depot-module, depot-split/,
     );
   });
   it('says that a file is not there', () => {

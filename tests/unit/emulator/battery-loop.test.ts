@@ -11,6 +11,8 @@ const POLL_MS = 50;
 const map = loadLoad('scpi-load', { baud: 115200, pollMs: POLL_MS });
 const silent: Trouble = { kind: 'no-answer', value: 80, text: 'no answer within 80 ms' };
 
+const refused: Trouble = { kind: 'scpi-error', value: -222, text: '-222, Data out of range' };
+
 /** Obeys at once; what is read, and what goes wrong, is the test's. */
 class Load implements Talk {
   on = false;
@@ -22,32 +24,36 @@ class Load implements Talk {
   isSilent = false;
   refuses = false;
   isStuck = false;
+  /** Called when a voltage was set. */
+  onSet: () => void = () => {};
 
   async open(): Promise<Found> {
     return { model: 'm', serial: '0', firmware: '0', outputWasOn: false };
   }
   async close(): Promise<void> {}
   output(on: boolean, done: Told): void {
-    if (this.isSilent) return done(silent);
-    this.diary.push(on ? 'on' : 'off');
-    this.on = on || this.isStuck;
-    done(null);
+    if (!this.isSilent) {
+      this.diary.push(on ? 'on' : 'off');
+      this.on = on || this.isStuck;
+    }
+    done(this.isSilent ? silent : null);
   }
   set(limitA: number, volts: number, done: Told): void {
-    if (this.isSilent) return done(silent);
-    if (this.refuses) return done({ kind: 'scpi-error', value: -222, text: '-222, Data out of range' });
-    this.limitA = limitA;
-    this.volts = volts;
-    done(null);
+    if (!this.isSilent && !this.refuses) {
+      this.limitA = limitA;
+      this.volts = volts;
+      this.onSet();
+    }
+    done(this.isSilent ? silent : this.refuses ? refused : null);
   }
   offAtOnce(): void {
     this.diary.push('off at once');
     if (!this.isStuck) this.on = false;
   }
   read(done: (readings: Readings | null, trouble: Trouble | null) => void): void {
-    if (this.isSilent) return done(null, silent);
     const loadV = this.on ? this.volts + this.offsetV : 0;
-    done({ loadV, loadA: this.on ? this.amps : 0, outputOn: Number(this.on) }, null);
+    if (this.isSilent) done(null, silent);
+    else done({ loadV, loadA: this.on ? this.amps : 0, outputOn: Number(this.on) }, null);
   }
 }
 
@@ -130,12 +136,13 @@ describe('the loop of an emulated battery', () => {
 
   it('stays off when an order to open comes between setting and switching on', () => {
     const b = bench();
+    b.load.onSet = () => {
+      b.train.apply({ name: 'open-train', args: {} });
+      b.loop.openNow();
+    };
     b.close();
-    b.train.apply({ name: 'open-train', args: {} });
-    b.loop.openNow();
-    b.pass(300);
-    expect(b.load.on).toBe(false);
-    expect(b.load.diary.filter((d) => d === 'on')).toHaveLength(1);
+    expect(b.load.diary).not.toContain('on');
+    expect(b.load.diary).toContain('off at once');
   });
 
   it.each<[string, (load: Load) => void, RegExp]>([
