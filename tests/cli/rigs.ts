@@ -67,9 +67,11 @@ export function patientMap(name: string, folder = temporaryFolder()): string {
 export function patientInstrumentRig(base: string): string {
   const folder = temporaryFolder();
   const { rig, instruments } = loadRig(base);
-  const ports = rig.link.ports.map((port) => {
-    const map = instruments.get(port.name);
-    return map === undefined ? port : { ...port, instrument: path.basename(patientMap(map.name, folder)) };
+  const ports = rig.link.ports.map(({ name, baud, roles, pollMs }) => {
+    const map = instruments.get(name);
+    const instrument =
+      map === undefined ? {} : { pollMs, instrument: path.basename(patientMap(map.name, folder)) };
+    return { name, baud, roles, ...instrument };
   });
   const file = path.join(folder, 'patient-instruments.yaml');
   const text = readFileSync(patientRig(base), 'utf8').replace(
