@@ -230,6 +230,19 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
     await t.end();
   });
 
+  it('leaves an output on when it dies: then the watchdog of the instrument takes it off, as its map had it set', async () => {
+    const t = await talking();
+    t.hello();
+    t.feed();
+    await t.order(enable);
+    t.cut();
+    await t.pass(400);
+    expect(onOff(t.plant)).toEqual(['enable-converter']);
+    await t.pass(200);
+    expect(onOff(t.plant)).toEqual(['enable-converter', 'disable-converter']);
+    await t.end();
+  });
+
   it('comes up latched where it finds the output on, and switches it off first', async () => {
     const s = stand(name);
     // Left on by somebody who vanished, with no watchdog set.

@@ -101,6 +101,28 @@ export function instruments(): void {
       expect(await emulator.end(10)).toMatchObject({ code: 0 });
     });
 
+    it.each([
+      [NAME, 'scpi-load', '/dev/tty-that-is-not-there', /^port load \(\S+\): there is no such port[^\n]*\n$/],
+      [
+        NAME,
+        'scpi-source',
+        '/dev/null',
+        /scpi-source cannot be used \(1 fault\):\n[^\n]*role: converter, expected load\n$/,
+      ],
+      [
+        'depot-cable',
+        'scpi-load',
+        '/dev/null',
+        /^rig depot-cable: the port of the train must serve train and rafts alone[^\n]*\n$/,
+      ],
+    ])('of %s by %s on %s: exit 2', TIMES, async (rig, map, port, says) => {
+      const ended = await loopwarden([
+        ...['emulate-battery', '--rig', rig, '--instrument', map, '--port', port, '--pty', '--json'],
+      ]);
+      expect(ended).toMatchObject({ code: 2, stdout: '' });
+      expect(ended.stderr).toMatch(says);
+    });
+
     it('that dies while current flows: the session trips', TIMES, async () => {
       const { emulator, ports } = await stand();
       const folder = temporaryFolder();
