@@ -1,5 +1,6 @@
-/** `loopwarden schema`: the JSON Schema of rig files, for editors. */
+/** `loopwarden schema`: the JSON Schema of rig files, or of command maps of instruments, for editors. */
 import type { Command } from 'commander';
+import { instrumentJsonSchema } from '../rig/instrument-schema.js';
 import { rigJsonSchema } from '../rig/json-schema.js';
 import { say } from './print.js';
 
@@ -7,5 +8,8 @@ export function addSchema(program: Command): void {
   program
     .command('schema')
     .description('the JSON Schema of rig files')
-    .action(() => say(JSON.stringify(rigJsonSchema(), null, 2)));
+    .option('--instrument', 'of command maps of instruments instead')
+    .action(({ instrument }: { instrument?: boolean }) =>
+      say(JSON.stringify(instrument ? instrumentJsonSchema() : rigJsonSchema(), null, 2)),
+    );
 }

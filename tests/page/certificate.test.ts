@@ -91,7 +91,7 @@ describe.skipIf(BROWSER === null)(
         }),
         failed: onItsDay({
           runs: failing().map((r) => ({ ...r, devices: [device({ calibratedOn: 20000101 })] })),
-          header: { runs: 20 },
+          header: { cases: 20 },
         }),
         odd: onItsDay({
           procedures: [procedure([step({ title: LONG })], { title: LONG, why: LONG })],

@@ -40,6 +40,8 @@ const MAY: Record<string, readonly string[]> = {
   'src/rig': ['src/host'],
   'src/checks': ['src/rig'],
   'src/link': ['src/rig', 'src/host'],
+  'src/instruments': ['src/rig', 'src/link', 'src/host'],
+  'src/emulator': ['simulators', 'src/instruments', 'src/rig', 'src/link', 'src/host'],
   'src/journal': ['src/rig', 'src/host'],
   'src/measure': ['src/rig', 'src/checks', 'src/host'],
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
@@ -97,6 +99,8 @@ const MAY: Record<string, readonly string[]> = {
     'src/fleet',
     'src/paper',
     'src/prove',
+    'src/instruments',
+    'src/emulator',
     'src/report',
     'src/page',
     'machines',
@@ -152,7 +156,11 @@ describe('the world is behind interfaces', () => {
     'src/host/journal-store.ts',
     'src/host/terminal.ts',
   ]);
-  only('serialport', /from 'serialport'|from '@serialport\//, ['src/link/serial.ts']);
+  only('serialport', /from 'serialport'|from '@serialport\//, [
+    'src/link/serial.ts',
+    'src/link/serial-bytes.ts',
+  ]);
+  only('modbus-serial', /from 'modbus-serial'/, ['src/instruments/modbus-session.ts']);
   only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
   only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);

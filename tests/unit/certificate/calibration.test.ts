@@ -118,7 +118,7 @@ describe('a calibration', () => {
 
 describe('a proof as a whole', () => {
   it('is not passed while runs are missing, whatever those made came to', () => {
-    const of = onItsDay({ runs: runsOf([18, 19]), header: { runs: 5 } });
+    const of = onItsDay({ runs: runsOf([18, 19]), header: { cases: 5 } });
     expect(of.procedures[0]?.verdict).toBe('pass');
     expect(of.verdict).toBe('inconclusive');
     expect(of.doubts).toEqual(['the proof is NOT COMPLETE: 3 of 5 runs were not made']);

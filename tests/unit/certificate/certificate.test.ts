@@ -167,7 +167,7 @@ describe('of a proof that did not pass', () => {
   });
   it('says that runs are missing, and of a step without any that nothing is shown', async () => {
     const two = procedure([step(), step({ step: 'again', title: 'Once more' })]);
-    const html = await certificate(onItsDay({ procedures: [two], header: { runs: 4 } }));
+    const html = await certificate(onItsDay({ procedures: [two], header: { cases: 4 } }));
     const first = firstPageOf(html);
     expect(textOf(first)).toContain('NOT COMPLETE: 3 of 4 runs were not made');
     expect(textOf(first)).toContain('1 of 4, by');

@@ -7,7 +7,7 @@ import type { FirstToAct, Measure } from '../../../src/prove/evaluate.js';
 import type { LoadedProcedure } from '../../../src/prove/load.js';
 import { type Procedure, procedureSchema } from '../../../src/prove/procedure.js';
 import { type Proof, proofOf } from '../../../src/prove/proof.js';
-import type { RecordHeader, RunRecord } from '../../../src/prove/record.js';
+import type { ProofHeader, RunRecord } from '../../../src/prove/record.js';
 import type { Trace } from '../../../src/prove/trace.js';
 import { type LoadedRig, loadRig } from '../../../src/rig/load.js';
 
@@ -109,17 +109,17 @@ export const runsOf = (values: readonly (number | null)[], more: Partial<RunReco
 export interface Given {
   readonly procedures?: readonly LoadedProcedure[];
   readonly runs?: readonly RunRecord[];
-  readonly header?: Partial<RecordHeader>;
+  readonly header?: Partial<ProofHeader>;
   readonly months?: number;
 }
 
 /** Of a real charger, unless the header says otherwise. */
 export function proof({ procedures = [procedure()], runs = [run()], header = {} }: Given = {}): Proof {
-  const whole: RecordHeader = {
-    ...{ format: 'loopwarden-proof', version: 1, software: 'loopwarden 9.8.7', rig: 'depot-cable' },
-    ...{ rigHash: LOADED.hash, seed: 1, repeat: null, charger: '/dev/ttyX0', runs: runs.length },
+  const whole: ProofHeader = {
+    ...{ kind: 'prove', software: 'loopwarden 9.8.7', build: 'b', rig: 'depot-cable', from: 0 },
+    ...{ rigHash: LOADED.hash, seed: 1, repeat: null, charger: '/dev/ttyX0', cases: runs.length },
     procedures: procedures.map((p) => ({ name: p.procedure.name, hash: p.hash })),
-    shard: null,
+    shard: { index: 1, of: 1 },
     ...header,
   };
   return proofOf({ header: whole, runs }, procedures, LOADED);
