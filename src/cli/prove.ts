@@ -6,7 +6,7 @@ import { InputError } from '../host/input-error.js';
 import { RECORD, runCampaign } from '../prove/campaign.js';
 import { WEAKNESSES } from '../prove/charger.js';
 import { junitOf } from '../prove/junit.js';
-import { loadProcedures } from '../prove/load.js';
+import { loadProcedures, onlyStep } from '../prove/load.js';
 import type { Shard } from '../prove/plan.js';
 import { type Proof, proofOf, type StepResult } from '../prove/proof.js';
 import type { Verdict } from '../prove/verdict.js';
@@ -19,6 +19,7 @@ import { figure, paint, say, table } from './print.js';
 interface Options {
   readonly rig: string;
   readonly procedure: string;
+  readonly step?: string;
   readonly repeat?: number;
   readonly seed: number;
   readonly out?: string;
@@ -34,6 +35,7 @@ export function addProve(program: Command): void {
     .description('prove that every protection of a charger trips, within its time')
     .requiredOption('--rig <name|file>', 'rig')
     .option('--procedure <name|file|all>', 'procedure to run', 'all')
+    .option('--step <name>', 'only this step')
     .option('--repeat <n>', 'runs of each step; without it each step has its own number', count)
     .option('--seed <n>', 'of the simulated charger and the instants of its faults', count, 1)
     .option('--weakened <name>', `simulated charger with one weakness: ${Object.keys(WEAKNESSES).join(', ')}`)
@@ -64,15 +66,27 @@ const EXITS: Readonly<Record<Verdict, number>> = {
 };
 
 async function prove(options: Options): Promise<void> {
-  const { rig, procedure, repeat = null, seed, shard = null, weakened = null, json } = options;
+  const { rig, procedure, step = null, repeat = null, seed, shard = null, weakened = null, json } = options;
   if (weakened !== null && WEAKNESSES[weakened] === undefined)
     throw new InputError(`--weakened ${weakened}: expected one of ${Object.keys(WEAKNESSES).join(', ')}`);
   const loaded = loadRig(rig);
-  const procedures = loadProcedures(procedure, loaded);
+  const all = loadProcedures(procedure, loaded);
+  const procedures = step === null ? all : onlyStep(all, step);
   const folder = options.out ?? newFolder(path.join('out', `proof-${loaded.rig.name}`));
   if (!json) say(`${NOTICE}\n`);
   const record = await runCampaign({
-    ...{ loaded, rig, procedures, seed, repeat, shard, weakness: weakened, folder, onProgress: progress() },
+    ...{
+      loaded,
+      rig,
+      procedures,
+      seed,
+      repeat,
+      step,
+      shard,
+      weakness: weakened,
+      folder,
+      onProgress: progress(),
+    },
     ...(options.workers ? { workers: options.workers } : {}),
   });
   const proof = proofOf(record, procedures, loaded);

@@ -31,6 +31,8 @@ export interface CampaignOptions {
   readonly procedures: readonly LoadedProcedure[];
   readonly seed: number;
   readonly repeat: number | null;
+  /** The only step of the procedures that is asked for. */
+  readonly step: string | null;
   readonly shard: Shard | null;
   readonly weakness: string | null;
   readonly folder: string;
@@ -43,7 +45,7 @@ const PART = 'runs.part.ndjson';
 export const RECORD = 'runs.ndjson';
 
 export async function runCampaign(options: CampaignOptions): Promise<ProofRecord> {
-  const { loaded, procedures, seed, repeat, shard, weakness, folder } = options;
+  const { loaded, procedures, seed, repeat, step, shard, weakness, folder } = options;
   const all = plan(procedures, loaded, seed, repeat);
   const header: RecordHeader = {
     format: RECORD_FORMAT,
@@ -54,14 +56,16 @@ export async function runCampaign(options: CampaignOptions): Promise<ProofRecord
     procedures: procedures.map(({ procedure, hash }) => ({ name: procedure.name, hash })),
     seed,
     repeat,
+    step,
     charger: weakness ?? 'simulated',
     runs: all.length,
     shard,
   };
   const mine = shard === null ? all : all.filter((run) => inShard(run, shard));
   const part = path.join(folder, PART);
-  const before = earlier(folder, header);
-  if (before.length === 0) writeDurably(part, headerLine(header));
+  const before = earlier(folder, header, mine);
+  // Anew: a last line that was cut off must not become the head of the next.
+  writeDurably(part, recordText({ header, runs: before }));
   const isDone = new Set(before.map((run) => run.index));
   const left = mine.filter((run) => !isDone.has(run.index));
   const already = mine.length - left.length;
@@ -90,7 +94,7 @@ async function doAll(
 }
 
 /** What this folder holds already. @throws InputError when it is of another proof */
-function earlier(folder: string, header: RecordHeader): readonly RunRecord[] {
+function earlier(folder: string, header: RecordHeader, mine: readonly PlannedRun[]): readonly RunRecord[] {
   const text = readIfThere(path.join(folder, PART));
   if (text === null) return [];
   const shown = path.join(folder, PART);
@@ -100,5 +104,18 @@ function earlier(folder: string, header: RecordHeader): readonly RunRecord[] {
     throw new InputError(
       `${shown} is the record of another proof: ${why}; give another --out, or remove that folder`,
     );
+  const planned = new Map(mine.map((run) => [run.index, run]));
+  const odd = runs.find((run) => !isOf(planned.get(run.index), run));
+  if (odd !== undefined)
+    throw new InputError(
+      `${shown}: run ${odd.index} is none of this proof; the record was changed, start the proof anew`,
+    );
   return runs;
 }
+
+const isOf = (planned: PlannedRun | undefined, { procedure, step, repeat, seed }: RunRecord): boolean =>
+  planned !== undefined &&
+  planned.procedure === procedure &&
+  planned.step.step === step &&
+  planned.repeat === repeat &&
+  planned.seed === seed;
