@@ -185,6 +185,18 @@ export class FaultSchedule {
     this.#plan();
   }
 
+  /** Takes back what is there, and forgets what was to come. */
+  clear(nowMs: number, phase: Phase): void {
+    for (const { undo, injection } of this.#pending) {
+      if (undo === null) continue;
+      undo();
+      const { fault, part = '', magnitude = 0 } = injection;
+      this.log.push({ atMs: nowMs, fault, part, magnitude, phase, on: false });
+    }
+    this.#pending.length = 0;
+    this.#plan();
+  }
+
   run(nowMs: number, phase: Phase): void {
     for (const p of this.#pending) {
       const { fault: name, part, magnitude, durationS } = p.injection;

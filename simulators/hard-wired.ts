@@ -70,6 +70,11 @@ export class HardWired {
     this.#healthyA = pilot === undefined ? 0 : meanA(pilot, { ...SOUND_LOOP, sourceOn: true });
   }
 
+  /** Someone has reset the relay that stands open. */
+  reset(): void {
+    this.opened = null;
+  }
+
   /** Every step of 1 ms. */
   step(nowMs: number): void {
     this.#average();

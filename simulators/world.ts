@@ -2,22 +2,21 @@
  * The world a simulated device sits on: all parts coupled through one network, stepped at 1 ms; slow parts (cells,
  * heat, supply) every 10 ms. Everything is driven by orders, phases and time; the same seed gives the same run.
  */
-import { HARD_WIRED, type HardWiredRelay, type TagKind } from '../src/link/frames.js';
 import { NO_TROUBLE, type Trouble } from '../src/link/memory.js';
 import type { Order } from '../src/rig/orders.js';
 import type { Phase, ReadingOf, Role } from '../src/rig/roles.js';
 import type { Rig } from '../src/rig/schema.js';
 import { carryOut } from './carry-out.js';
+import { CoilCircuit, type Proving } from './coil-circuit.js';
 import type { Pole } from './contactor.js';
 import { EFFECTS, type EffectTools } from './fault-effects.js';
 import { type FaultEvent, FaultSchedule, type Injection } from './faults.js';
-import { HardWired, type RelayWeaknesses } from './hard-wired.js';
 import { Meters } from './meters.js';
 import { makeParts, type Parts, remakeLines } from './parts.js';
 import type { Plant, PlantEvent } from './plant.js';
 import type { Start } from './scenario.js';
 import { SeededRandom } from './seeded-random.js';
-import { type Instruments, Sensors } from './sensors.js';
+import { Sensors } from './sensors.js';
 import { TrueReadings } from './true-readings.js';
 import { Ledger, summarise, type TruthRecorder, type TruthSummary, truthRow } from './truth.js';
 
@@ -28,11 +27,6 @@ const SLOW_S = SLOW_MS * STEP_S;
 const LEAKAGE_MS = 100;
 /** Cable and contacts warm in minutes. */
 const WARM_MS = 100;
-/** Orders that drive a coil of the hard-wired circuit. */
-const CLOSES: ReadonlySet<string> = new Set(['close-p', 'close-n', 'close-pre']);
-/** More than this between two reports tells nothing new. */
-const MOST_EVENTS = 64;
-
 export interface WorldOptions {
   readonly rig: Rig;
   readonly seed: number;
@@ -41,20 +35,6 @@ export interface WorldOptions {
   readonly truth?: TruthRecorder;
   /** A bench that proves a charger: its hard-wired relays, and the inputs that time them. */
   readonly proving?: Proving;
-}
-
-export interface Proving {
-  readonly relays: RelayWeaknesses;
-  /** What was really built, where it differs from the rig the supervisor works by. */
-  readonly built?: Rig;
-  /** Faults the charger has of its own: nobody makes them, and no mark tells of them. */
-  readonly unmarked?: readonly string[];
-  /** Readings that do not say what is, although their counters go on; by `role:field`. */
-  readonly instruments?: Instruments;
-  /** The device loses its latch at the end of make-safe. */
-  readonly forgetsLatch?: boolean;
-  /** The device waits this many times the watchdog it agreed to. */
-  readonly watchdogLate?: number;
 }
 
 /** Faults of the host, for the journal store. */
@@ -92,11 +72,7 @@ export class World implements Plant {
   #outputV = 0;
   readonly #meters: Meters;
   #squareSumA2 = 0;
-  readonly #hardWired: HardWired | null;
-  readonly #unmarked: ReadonlySet<string>;
-  /** Coils the device asks for while the hard-wired circuit is open. */
-  readonly #stillAsked = new Set<Pole>();
-  #events: PlantEvent[] = [];
+  readonly #coils: CoilCircuit | null;
   /** Earliest end of any movement under way. */
   #dueMs = Number.POSITIVE_INFINITY;
 
@@ -113,19 +89,9 @@ export class World implements Plant {
     this.#trueReadings = readings ? new TrueReadings(this.parts, this.ledger, readings) : null;
     this.#setLines();
     const tools = this.#effectTools();
-    this.#unmarked = new Set(options.proving?.unmarked);
-    this.#hardWired =
-      options.proving === undefined
-        ? null
-        : new HardWired(
-            this.parts,
-            options.proving.relays,
-            (relay) => this.#openCoils(relay),
-            () => this.#closeCoils(),
-          );
+    this.#coils = options.proving === undefined ? null : new CoilCircuit(this.parts, options.proving);
     this.#schedule = new FaultSchedule(options.inject ?? [], (due) => {
-      // What was there before anything began was made by nobody.
-      if (this.#nowMs > 0 && !this.#unmarked.has(due.fault)) this.#event('mark', 1);
+      this.#coils?.mark(due.fault, this.#nowMs);
       return EFFECTS[due.fault](tools, due);
     });
     this.#schedule.phaseSeen('start', 0);
@@ -156,6 +122,14 @@ export class World implements Plant {
   /** Injects a fault now (or `afterS` from now), outside any scenario. */
   inject(injection: Omit<Injection, 'phase'>): void {
     this.#schedule.inject(injection, this.#nowMs);
+  }
+
+  /** A fault box is cleared and a relay reset: the bench is as it was built. */
+  clearFaults(): void {
+    this.#schedule.clear(this.#nowMs, this.#phase);
+    this.#coils?.reset();
+    this.#meters.close();
+    this.#planDue();
   }
 
   read<R extends Exclude<Role, 'device'>>(role: R, raft = 1): ReadingOf<R> {
@@ -193,47 +167,12 @@ export class World implements Plant {
   }
 
   takeEvents(): readonly PlantEvent[] {
-    const events = this.#events;
-    this.#events = [];
-    return events;
-  }
-
-  /** Timed only where a bench has the inputs for it. */
-  #event(kind: TagKind, value: number): void {
-    if (this.#hardWired !== null && this.#events.length < MOST_EVENTS)
-      this.#events.push({ atMs: this.#nowMs, kind, value });
-  }
-
-  /** The coil circuit is open: nothing holds a coil, and the converter is blocked. */
-  #openCoils(relay: HardWiredRelay): void {
-    const { poleP, poleN, polePre, converter, stand } = this.parts;
-    converter.tripped = true;
-    for (const pole of [poleP, poleN, polePre]) {
-      if (pole.coil) this.#stillAsked.add(pole);
-      pole.drive(false, this.#nowMs);
-    }
-    stand.chainClosed = false;
-    this.#event('relay', HARD_WIRED[relay]);
-    this.#planDue();
-  }
-
-  /** A circuit that closes by itself pulls in again whatever the device still asks for. */
-  #closeCoils(): void {
-    const { converter, stand } = this.parts;
-    converter.tripped = false;
-    stand.chainClosed = true;
-    for (const pole of this.#stillAsked) pole.drive(true, this.#nowMs);
-    this.#stillAsked.clear();
-    this.#planDue();
+    return this.#coils?.takeEvents() ?? [];
   }
 
   apply(order: Order): void {
     this.#meters.close();
-    const { poleP, poleN, polePre } = this.parts;
-    const released = { 'open-p': poleP, 'open-n': poleN, 'open-pre': polePre }[order.name as 'open-p'];
-    if (released !== undefined) this.#stillAsked.delete(released);
-    if (!(this.#hardWired?.opened && CLOSES.has(order.name)))
-      carryOut(order, this.parts, this.#outputV, this.#nowMs);
+    if (this.#coils?.carries(order) !== false) carryOut(order, this.parts, this.#outputV, this.#nowMs);
     this.#planDue();
   }
 
@@ -262,7 +201,7 @@ export class World implements Plant {
     if (poleA < ledger.leastA) ledger.leastA = poleA;
     if (outputV > ledger.peakOutputV) ledger.peakOutputV = outputV;
     if (converter.referenceA > ledger.maxSetpointA) ledger.maxSetpointA = converter.referenceA;
-    this.#hardWired?.step(now);
+    if (this.#coils?.step(now) === true) this.#planDue();
     if (now % SLOW_MS === 0) this.#slowStep(now);
     if (this.#truth !== null && now % this.#truthEveryMs === 0) {
       truthRow(this.#row, this.parts, this.ledger, now, this.#phase);
@@ -306,7 +245,7 @@ export class World implements Plant {
   #settlePole(name: 'p' | 'n', pole: Pole, now: number): void {
     const { aux } = pole;
     if (pole.settle(now)) this.#setPole(name, pole.closed);
-    if (aux && !pole.aux) this.#event(`parted-${name}`, 0);
+    if (aux && !pole.aux) this.#coils?.parted(name, now);
   }
 
   /** Makes a pole follow in the network, and notes what current it broke. */

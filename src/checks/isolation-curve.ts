@@ -13,8 +13,9 @@
  * does not matter, and figures that were settled before the next switching work as well.
  */
 import { asEstimate, type Estimate, logarithmic, lower, part, reciprocal, scaled } from './estimate.js';
+import { LEAST_F, MOST_F, networkByCharge } from './isolation-charge.js';
 import { type PoleRecording, type Prepared, prepare, type ResistorAt } from './isolation-record.js';
-import { type LeastSquares, leastSquares, type Problem, student95 } from './least-squares.js';
+import { joined, type LeastSquares, leastSquares, type Problem, student95 } from './least-squares.js';
 
 export interface Instrument {
   readonly knownOhm: number;
@@ -56,9 +57,8 @@ export interface IsolationCurve {
 /** Assumed of a voltmeter before its record shows better: 50 mV and 0.1 % of the reading. */
 const NOISE_V = 0.05;
 const NOISE_SHARE = 1e-3;
-/** Least and greatest sum of capacitances looked for. */
-const LEAST_F = 1e-11;
-const MOST_F = 1e-2;
+/** Deviation granted to a point that says nothing. */
+const DEAD_V = 1e9;
 const LEAST_CONDUCTANCE_SHARE = 1e-7;
 /** A capacitance open by more than this logarithm left no curve in the record: there is only a bound. */
 const NO_CURVE = 1;
@@ -113,9 +113,14 @@ class Model {
       const live = Math.abs(v) > deadV;
       this.#readV[k] = live ? (p / v) * data.bothV[k]! : p;
       const noiseV = Math.hypot(m * (NOISE_V + NOISE_SHARE * p), p * (NOISE_V + NOISE_SHARE * m)) / v;
-      this.#sigmaV[k] = live ? Math.abs(noiseV) / Math.sqrt(data.rows[k]!) : 1e9;
+      this.#sigmaV[k] = live ? Math.abs(noiseV) / Math.sqrt(data.rows[k]!) : DEAD_V;
     }
     this.#parameters = data.moves ? 4 : 3;
+  }
+
+  /** The pack was away: nothing there tells of the network. */
+  #isDead(k: number): boolean {
+    return this.#sigmaV[k]! > 1e-3 * DEAD_V;
   }
 
   /** Conductances of a position, S, from parameters in units of the known resistor's. */
@@ -167,8 +172,8 @@ class Model {
     return {
       residuals: (q) => this.#residuals(q),
       steps: [1e-6, 1e-6, 1e-5, 1e-5],
-      low: [tiny, tiny, Math.log(LEAST_F), 0].slice(0, this.#parameters),
-      high: [1e9, 1e9, Math.log(MOST_F), 1].slice(0, this.#parameters),
+      low: [tiny, tiny, Math.log(LEAST_F), 0],
+      high: [1e9, 1e9, Math.log(MOST_F), 1],
     };
   }
 
@@ -177,55 +182,17 @@ class Model {
   }
 
   fit(): LeastSquares {
-    const four = this.#parameters > SHARE;
     const problem = this.#problem();
-    const settled = this.#asIfSettled();
-    const squaresOf = (q: number[]): number =>
-      this.#residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
-    // From every decade of capacitance the better half; the sum of squares has hollows of its own.
-    const starts: number[][] = [];
-    for (let farad = LEAST_F * 10; farad < MOST_F; farad *= Math.sqrt(10))
-      for (const factor of [0.3, 1])
-        starts.push([settled[0] * factor, settled[1] * factor, Math.log(farad), ...(four ? [0.5] : [])]);
-    const ranked = starts
-      .map((q) => ({ q, squares: squaresOf(q) }))
-      .sort((a, b) => a.squares - b.squares)
-      .slice(0, 2);
-    return ranked
-      .map(({ q }) => leastSquares(problem, q))
-      .reduce((best, each) => (each.squares < best.squares ? each : best));
-  }
-
-  /** Conductances (in units of the known one) if the last points of each position were at rest. */
-  #asIfSettled(): [number, number] {
-    const last = new Map<ResistorAt, number>();
-    for (const { at, from, to } of this.#d.stretches) {
-      const tail = Math.max(from, to - Math.max(1, Math.floor((to - from) / 10)));
-      let sum = 0;
-      for (let k = tail; k < to; k++) sum += this.#readV[k]! / this.#d.bothV[k]!;
-      last.set(at, sum / (to - tail));
-    }
-    // x/V = Gn/(Gp+Gn) at rest, so each position gives one line a·Gp + b·Gn + c = 0.
-    const lines = [...last].map(([at, share]) => ({
-      p: share,
-      n: share - 1,
-      c: at === 'pos' ? share : at === 'neg' ? share - 1 : 0,
-    }));
-    let pp = 1e-9;
-    let pn = 0;
-    let nn = 1e-9;
-    let pc = 0;
-    let nc = 0;
-    for (const { p, n, c } of lines) {
-      pp += p * p;
-      pn += p * n;
-      nn += n * n;
-      pc += p * c;
-      nc += n * c;
-    }
-    const determinant = pp * nn - pn * pn;
-    const clamp = (x: number): number => (x > 1e-3 ? Math.min(x, 1e6) : 1e-3);
-    return [clamp((pn * nc - nn * pc) / determinant), clamp((pn * pc - pp * nc) / determinant)];
+    const { positive, negative, farad, share } = networkByCharge(this.#d, this.#readV, 1 / this.#knownS);
+    // Where the curves were over between two rows their charge tells nothing of the capacitance.
+    const farads = [farad];
+    for (let other = 10 * LEAST_F; other < MOST_F; other *= Math.sqrt(10)) farads.push(other);
+    const starts = farads.map((f) => {
+      const q = [positive, negative, Math.log(f), share].slice(0, this.#parameters);
+      const squares = this.#residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
+      return { q, squares };
+    });
+    return leastSquares(problem, starts.reduce((best, s) => (s.squares < best.squares ? s : best)).q);
   }
 
   /** Scales the noise of each position to what its points leave unexplained. */
@@ -234,7 +201,6 @@ class Model {
     for (const at of ['none', 'pos', 'neg'] as const) {
       const mine = this.#d.stretches.filter((s) => s.at === at);
       const points = mine.reduce((sum, { from, to }) => sum + to - from, 0);
-      if (points === 0) continue;
       let squares = 0;
       for (const { from, to } of mine)
         for (let k = from; k < to; k++) squares += ((this.#readV[k]! - curve[k]!) / this.#sigmaV[k]!) ** 2;
@@ -252,32 +218,27 @@ class Model {
     const curve = this.#curve(q);
     const freedom = d.timeS.length - d.stretches.length - this.#parameters;
     // Never better than the noise granted to each point: figures without any noise are still only figures.
-    const spread = Math.max(1, freedom > 0 ? found.squares / freedom : 1) * this.#memory(found);
+    const spread = Math.max(1, found.squares / Math.max(1, freedom)) * this.#memory(found);
+    const pulls = this.#pullsOfSteps(found);
     const reach = student95(freedom);
-    const deviation = (weights: readonly number[]): number => {
-      let variance = 0;
-      weights.forEach((a, i) => {
-        weights.forEach((b, j) => {
-          if (a !== 0 && b !== 0) variance += a * b * found.covariance[i * this.#parameters + j]!;
-        });
-      });
-      const steps = this.#ofSteps(found, weights);
-      return Math.sqrt(Math.max(0, variance) * spread + steps * steps);
+    const deviation = (...weights: number[]): number => {
+      const ofSteps = pulls.reduce((sum, pull) => sum + joined(weights, found.covariance, pull) ** 2, 0);
+      return Math.sqrt(Math.max(0, joined(weights, found.covariance, weights)) * spread + ofSteps);
     };
     const leak = (a: number, b: number): Estimate => {
       const s = this.#knownS * (a * q[POSITIVE]! + b * q[NEGATIVE]!) - (a + b) * this.#meterS;
-      return reciprocal(s, this.#knownS * reach * deviation([a, b, 0, 0].slice(0, this.#parameters)));
+      return reciprocal(s, this.#knownS * reach * deviation(a, b, 0, 0));
     };
     const positiveOhm = leak(1, 0);
     const negativeOhm = leak(0, 1);
     const lowerOhm = lower(positiveOhm, negativeOhm);
     const bothV = Math.abs(d.usualV);
-    const logReach = reach * deviation([0, 0, 1, 0].slice(0, this.#parameters));
+    const logReach = reach * deviation(0, 0, 1, 0);
     const totalFarad =
       logReach < NO_CURVE
         ? logarithmic(Math.exp(q[LOG_FARAD]!), logReach)
         : asEstimate(Number.NaN, 0, this.#mostFarad(found));
-    const shareReach = this.#parameters > SHARE ? reach * deviation([0, 0, 0, 1]) : Number.POSITIVE_INFINITY;
+    const shareReach = d.moves ? reach * deviation(0, 0, 0, 1) : Number.POSITIVE_INFINITY;
     const divided = shareReach < 0.25;
     const share = divided ? q[SHARE]! : 0.5;
     const { positiveS, negativeS } = this.#conductances(q, 'pos');
@@ -324,7 +285,7 @@ class Model {
     let squares = 0;
     let points = 0;
     for (let k = 0; k < curve.length; k++) {
-      if (this.#sigmaV[k]! > 1e6) continue;
+      if (this.#isDead(k)) continue;
       squares += (this.#readV[k]! - curve[k]!) ** 2;
       points++;
     }
@@ -341,40 +302,34 @@ class Model {
         next += r[k]! * r[k - 1]!;
         same += r[k]! * r[k]!;
       }
-    const memory = same > 0 ? next / same : 0;
-    return memory > 0.2 ? (1 + Math.min(memory, 0.98)) / (1 - Math.min(memory, 0.98)) : 1;
+    const memory = Math.min(next / same, 0.98);
+    return memory > 0.2 ? (1 + memory) / (1 - memory) : 1;
   }
 
   /**
    * What the steps of the voltmeters' figures can do: where the noise is smaller than a step it does not average
-   * out. One unknown offset for each position and pole, carried through to the figure.
+   * out. One unknown offset for each position and pole; by its pull on the parameters it is carried to a figure.
    */
-  #ofSteps(found: LeastSquares, weights: readonly number[]): number {
+  #pullsOfSteps(found: LeastSquares): number[][] {
     const { resolutionV, stretches, positiveV, negativeV } = this.#d;
-    if (resolutionV === 0) return 0;
-    const p = this.#parameters;
-    let sum = 0;
-    for (const at of ['none', 'pos', 'neg'] as const)
-      for (const pole of [positiveV, negativeV]) {
-        const pull = new Array<number>(p).fill(0);
+    if (resolutionV === 0) return [];
+    const mostOffV = resolutionV / Math.PI / Math.SQRT2;
+    return (['none', 'pos', 'neg'] as const).flatMap((at) =>
+      [positiveV, negativeV].map((pole) => {
+        const pull = found.slopes.map(() => 0);
         for (const s of stretches.filter((x) => x.at === at))
           for (let k = s.from; k < s.to; k++) {
+            if (this.#isDead(k)) continue;
             const v = positiveV[k]! + negativeV[k]!;
-            const other = pole === positiveV ? negativeV[k]! : positiveV[k]!;
             const noiseV = NOISE_V + NOISE_SHARE * Math.abs(pole[k]!);
-            const offV =
-              (resolutionV / Math.PI / Math.SQRT2) * Math.exp(-2 * ((Math.PI * noiseV) / resolutionV) ** 2);
-            const off = ((other / v) * offV) / this.#sigmaV[k]!;
-            for (let i = 0; i < p; i++) pull[i] = pull[i]! + found.slopes[i]![k]! * off;
+            const offV = mostOffV * Math.exp(-2 * ((Math.PI * noiseV) / resolutionV) ** 2);
+            const off = ((1 - pole[k]! / v) * offV) / this.#sigmaV[k]!;
+            found.slopes.forEach((slope, i) => {
+              pull[i] = pull[i]! + slope[k]! * off;
+            });
           }
-        let moved = 0;
-        for (let i = 0; i < p; i++)
-          for (let j = 0; j < p; j++) {
-            const c = found.covariance[i * p + j]!;
-            if (weights[i] !== 0 && pull[j] !== 0) moved += weights[i]! * c * pull[j]!;
-          }
-        sum += moved * moved;
-      }
-    return Math.sqrt(sum);
+        return pull;
+      }),
+    );
   }
 }

@@ -153,6 +153,15 @@ function inverse(matrix: Float64Array, p: number): Float64Array {
   return result;
 }
 
+/** aᵀ·C·b. What has no part in a figure adds nothing to it, however unknown it is. */
+export function joined(a: readonly number[], covariance: Float64Array, b: readonly number[]): number {
+  const p = Math.sqrt(covariance.length);
+  return covariance.reduce((sum, c, at) => {
+    const both = a[Math.floor(at / p)]! * b[at % p]!;
+    return both === 0 ? sum : sum + both * c;
+  }, 0);
+}
+
 /**
  * How many standard deviations hold 95 %, for a deviation that was itself found from `freedom` residuals
  * (Student; the fit is good to 2 % from 3 on).

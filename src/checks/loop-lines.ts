@@ -74,30 +74,25 @@ function projectEven(stepS: number, x: Float64Array, hertz: number): { cos: numb
   return { cos, sin };
 }
 
-/** Times and residuals averaged over blocks, so that the search does not pay for a fine recording. */
+/**
+ * Times averaged and residuals summed over blocks, so that the search does not pay for a fine recording: it asks
+ * for shares of the whole, and the scale is in both.
+ */
 function thinned(
   timeS: Float64Array,
   x: Float64Array,
   block: number,
 ): { timeS: Float64Array; x: Float64Array } {
-  if (block <= 1) return { timeS, x };
   const n = Math.floor(x.length / block);
   const t = new Float64Array(n);
   const y = new Float64Array(n);
   for (let k = 0; k < n; k++) {
     for (let j = 0; j < block; j++) {
       t[k] = t[k]! + timeS[k * block + j]! / block;
-      y[k] = y[k]! + x[k * block + j]! / block;
+      y[k] = y[k]! + x[k * block + j]!;
     }
   }
   return { timeS: t, x: y };
-}
-
-function isEven(timeS: Float64Array): boolean {
-  const step = (timeS[timeS.length - 1]! - timeS[0]!) / (timeS.length - 1);
-  for (let n = 0; n < timeS.length; n++)
-    if (!(Math.abs(timeS[n]! - timeS[0]! - n * step) < 0.02 * step)) return false;
-  return true;
 }
 
 /**
@@ -111,7 +106,7 @@ export function strongestLine(timeS: Float64Array, residual: Float64Array, pilot
   const thin = thinned(timeS, residual, Math.max(1, Math.floor(rawHz / pilotHz / SEARCH_POINTS)));
   const n = thin.x.length;
   const stepS = (thin.timeS[n - 1]! - thin.timeS[0]!) / (n - 1);
-  const even = isEven(thin.timeS);
+  const even = thin.timeS.every((t, k) => Math.abs(t - thin.timeS[0]! - k * stepS) < 0.02 * stepS);
   const power = (hertz: number): number => {
     const { cos, sin } = even ? projectEven(stepS, thin.x, hertz) : project(thin.timeS, thin.x, hertz);
     return cos * cos + sin * sin;

@@ -7,7 +7,7 @@
  * resistance, so the leak itself lies between `shuntOhm − seriesOhm` and `shuntOhm`. The verdict takes the lower.
  */
 import { asEstimate, type Estimate, evenly, reciprocal } from './estimate.js';
-import { student95 } from './least-squares.js';
+import { joined, student95 } from './least-squares.js';
 import { fitDiodeLoop, fitPlainLoop } from './loop-candidates.js';
 import type { Pilot } from './loop-figures.js';
 import type { LoopFit } from './loop-fit.js';
@@ -110,7 +110,7 @@ function roughly(timeS: Float64Array, currentA: Float64Array, statedHz: number):
   const spanS = timeS[timeS.length - 1]! - timeS[0]!;
   const tries = Math.min(MAX_TRIES, Math.ceil(FREQUENCY_SHARE * statedHz * spanS * 10));
   let hertz = statedHz;
-  let best = -1;
+  let best = 0;
   for (let k = -tries; k <= tries; k++) {
     const at = statedHz * (1 + (FREQUENCY_SHARE * k) / tries);
     const { cos, sin } = project(timeS, currentA, at);
@@ -320,17 +320,12 @@ function figuresOf(fit: LoopFit, source: PilotSource): { value: number; deviatio
     return [sum / FIGURE_POINTS, Math.sqrt(squares / FIGURE_POINTS), (high + low) / (high - low)];
   };
   const here = of(fit.at);
-  const slopes = Array.from({ length: p }, (_, i) => {
+  const slopes = Array.from(fit.at, (x, i) => {
     const step = 0.01 * Math.sqrt(fit.covariance[i * p + i]!);
-    if (!(step > 0 && Number.isFinite(step))) return [0, 0, 0];
-    const there = Float64Array.from(fit.at);
-    there[i] = there[i]! + step;
-    return of(there).map((x, k) => (x - here[k]!) / step);
+    return of(fit.at.with(i, x + step)).map((figure, k) => (figure - here[k]!) / step);
   });
   return here.map((value, k) => {
-    let variance = 0;
-    for (let i = 0; i < p; i++)
-      for (let j = 0; j < p; j++) variance += slopes[i]![k]! * fit.covariance[i * p + j]! * slopes[j]![k]!;
-    return { value, deviation: Math.sqrt(Math.max(0, variance)) };
+    const by = slopes.map((slope) => slope[k]!);
+    return { value, deviation: Math.sqrt(Math.max(0, joined(by, fit.covariance, by))) };
   });
 }

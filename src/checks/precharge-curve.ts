@@ -6,7 +6,7 @@
  * begin before or after the closing and need not reach the end. All four figures are fitted at once.
  */
 import { asEstimate, type Estimate, evenly, logarithmic } from './estimate.js';
-import { leastSquares, type Problem, student95 } from './least-squares.js';
+import { joined, leastSquares, type Problem, student95 } from './least-squares.js';
 
 /**
  * ok: resistor, capacitor and supply as expected. shorted: far too fast, the resistor is bridged. open: nothing
@@ -73,7 +73,7 @@ export function prechargeFromCurve(
   const stepS = spanS / (t.length - 1);
   const shape = (q: ArrayLike<number>): Float64Array => {
     const tauS = Math.exp(q[LOG_TAU]!);
-    return t.map((at) => (at > q[BEGIN]! ? -Math.expm1(-(at - q[BEGIN]!) / tauS) : 0));
+    return t.map((at) => -Math.expm1(-Math.max(0, at - q[BEGIN]!) / tauS));
   };
   const problem: Problem = {
     residuals: (q) => {
@@ -81,7 +81,7 @@ export function prechargeFromCurve(
       const { startV, riseV } = line(h, v);
       return h.map((x, k) => v[k]! - startV - riseV * x);
     },
-    steps: [1e-5, 1e-5 * Math.max(stepS, 1e-9)],
+    steps: [1e-5, 1e-5 * stepS],
     low: [Math.log(stepS / 50), firstS],
     high: [Math.log(50 * spanS), lastS],
   };
@@ -119,19 +119,10 @@ export function prechargeFromCurve(
   /** How far the end moves when the shape is off by its own deviation. */
   function shapeMoves(): number {
     const moves = problem.steps.map((step, i) => {
-      const there = Float64Array.from(found.at);
-      const up = problem.high[i]! - there[i]! >= there[i]! - problem.low[i]! ? step : -step;
-      there[i] = there[i]! + up;
-      const moved = line(shape(there), v);
-      return (moved.startV + moved.riseV - startV - riseV) / up;
+      const moved = line(shape(found.at.with(i, found.at[i]! + step)), v);
+      return (moved.startV + moved.riseV - startV - riseV) / step;
     });
-    let variance = 0;
-    moves.forEach((a, i) => {
-      moves.forEach((b, j) => {
-        if (a !== 0 && b !== 0) variance += a * b * found.covariance[i * moves.length + j]!;
-      });
-    });
-    return Math.sqrt(Math.max(0, variance));
+    return Math.sqrt(Math.max(0, joined(moves, found.covariance, moves)));
   }
 
   function judge(): { verdict: PrechargeVerdict; because: string } {
@@ -170,15 +161,18 @@ const mean = (values: Float64Array): number => values.reduce((a, b) => a + b, 0)
 function startsOf(t: Float64Array, v: Float64Array, problem: Problem): number[][] {
   const [lowLog, lowS] = problem.low as [number, number];
   const [highLog, highS] = problem.high as [number, number];
-  const begins = [lowS, steepest(t, v)];
-  for (let k = 1; k < 8; k++) begins.push(lowS + ((highS - lowS) * k) / 8);
-  const starts: { q: number[]; squares: number }[] = [];
-  for (const begin of begins)
+  const begins = [steepest(t, v)];
+  for (let k = 0; k < 8; k++) begins.push(lowS + ((highS - lowS) * k) / 8);
+  // The best speed for each: four neighbours would all roll into one hollow.
+  const starts = begins.map((begin) => {
+    let best = { q: [lowLog, begin], squares: Number.POSITIVE_INFINITY };
     for (let k = 0; k <= 20; k++) {
       const q = [lowLog + ((highLog - lowLog) * k) / 20, begin];
       const squares = problem.residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
-      starts.push({ q, squares });
+      if (squares < best.squares) best = { q, squares };
     }
+    return best;
+  });
   return starts
     .sort((a, b) => a.squares - b.squares)
     .slice(0, 4)
@@ -207,12 +201,12 @@ function line(h: Float64Array, v: Float64Array) {
   let hv = 0;
   for (let k = 0; k < n; k++) {
     hh += (h[k]! - meanH) ** 2;
-    hv += (h[k]! - meanH) * (v[k]! - meanV);
+    hv += (h[k]! - meanH) * v[k]!;
   }
-  const riseV = hh > 0 ? hv / hh : 0;
+  const riseV = hv / hh;
   const startV = meanV - riseV * meanH;
   /** Deviation of start + rise for rows of deviation 1, the shape taken as known. */
-  const endDeviation = Math.sqrt(1 / n + (hh > 0 ? (1 - meanH) ** 2 / hh : 0));
+  const endDeviation = Math.sqrt(1 / n + (1 - meanH) ** 2 / hh);
   return { startV, riseV, endDeviation };
 }
 

@@ -1,15 +1,17 @@
 /** `loopwarden merge`: the results of shards or pieces of a campaign, laid together as the undivided run gives them. */
 import type { Command } from 'commander';
 import { mergeResults } from '../campaign/merge.js';
-import type { ResultsHeader } from '../campaign/results.js';
+import type { CampaignKind, NumberedCase, ResultsHeader } from '../campaign/results.js';
 import { buildHash } from '../host/build.js';
 import { mustBeWritable } from '../host/durable-file.js';
 import { isSameFile } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { SOFTWARE } from '../host/version.js';
+import { PROVE_KIND } from '../prove/record.js';
 import { STORM_KIND } from '../storm/results.js';
 import { NOTICE } from './notice.js';
 import { complain, say } from './print.js';
+import { tellMergedProof } from './prove-tell.js';
 import { loadResults, writeResults } from './results-files.js';
 import { tellStorm } from './storm-tell.js';
 
@@ -19,8 +21,20 @@ interface Options {
 }
 
 /** Every kind of campaign: how its files are read, and how it is told. */
-const CAMPAIGNS = { storm: { kind: STORM_KIND, tell: tellStorm } } as const;
-const KINDS = { storm: CAMPAIGNS.storm.kind };
+interface Campaign {
+  readonly kind: CampaignKind<NumberedCase>;
+  tell(header: ResultsHeader, cases: readonly NumberedCase[], options: { readonly json: boolean }): number;
+}
+/** A file names its kind, and its cases were read by that kind: from here on both fit each other. */
+const campaign = <C extends NumberedCase>(
+  kind: CampaignKind<C>,
+  tell: (header: ResultsHeader, cases: readonly C[], options: { readonly json: boolean }) => number,
+): Campaign => ({ kind, tell }) as unknown as Campaign;
+const CAMPAIGNS: Readonly<Record<string, Campaign>> = {
+  [STORM_KIND.kind]: campaign(STORM_KIND, tellStorm),
+  [PROVE_KIND.kind]: campaign(PROVE_KIND, tellMergedProof),
+};
+const KINDS = Object.fromEntries(Object.entries(CAMPAIGNS).map(([name, { kind }]) => [name, kind]));
 
 export function addMerge(program: Command): void {
   program
@@ -35,7 +49,7 @@ export function addMerge(program: Command): void {
 function merge(files: readonly string[], { out, json = false }: Options): void {
   if (out !== undefined) mustBeNew(out, files);
   const { header, cases: parts } = mergeResults(files.map((file) => loadResults(file, KINDS)));
-  const { kind, tell } = CAMPAIGNS[header.kind as keyof typeof CAMPAIGNS];
+  const { kind, tell } = CAMPAIGNS[header.kind] as Campaign;
   const cases = kind.settle(parts);
   if (out !== undefined) {
     mustBeWritable(out);

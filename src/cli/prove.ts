@@ -1,20 +1,22 @@
 /** `loopwarden prove`: proves a charger's protections step by step, with measured times, and writes the certificate. */
 import path from 'node:path';
 import type { Command } from 'commander';
+import { type Shard, WHOLE } from '../campaign/shard.js';
 import { newFolder, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
-import { RECORD, runCampaign } from '../prove/campaign.js';
+import { type CampaignOptions, RECORD, runCampaign } from '../prove/campaign.js';
 import { WEAKNESSES } from '../prove/charger.js';
 import { junitOf } from '../prove/junit.js';
 import { loadProcedures, onlyStep } from '../prove/load.js';
-import type { Shard } from '../prove/plan.js';
-import { type Proof, proofOf, type StepResult } from '../prove/proof.js';
-import type { Verdict } from '../prove/verdict.js';
-import { loadRig } from '../rig/load.js';
+import { type Proof, proofOf } from '../prove/proof.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
-import { count } from './numbers.js';
-import { figure, paint, say, table } from './print.js';
+import { count, shard } from './numbers.js';
+import { collect, pathsOf } from './ports.js';
+import { say } from './print.js';
+import { realRuns } from './prove-real.js';
+import { exitOfVerdict, tellProof } from './prove-tell.js';
 
 interface Options {
   readonly rig: string;
@@ -26,6 +28,10 @@ interface Options {
   readonly weakened?: string;
   readonly shard?: Shard;
   readonly workers?: number;
+  readonly port: string[];
+  readonly faultBox?: string;
+  readonly by?: string;
+  readonly state?: string;
   readonly json?: boolean;
 }
 
@@ -41,32 +47,22 @@ export function addProve(program: Command): void {
     .option('--weakened <name>', `simulated charger with one weakness: ${Object.keys(WEAKNESSES).join(', ')}`)
     .option(
       '--shard <i/n>',
-      'only every n-th run, from the i-th; `loopwarden merge` joins the folders',
-      shardOf,
+      'only every n-th run, from the i-th; `loopwarden merge` lays them together',
+      shard,
     )
     .option('--out <dir>', 'folder of the proof; one that was begun there is taken up again')
-    .option('--workers <n>', 'runs at once', count)
+    .option('--workers <n>', 'runs at once on the simulated charger', count)
+    .option('--port <path>', 'a real charger: serial port; name=PATH and repeated for several', collect, [])
+    .option('--fault-box <path>', 'serial port of a fault box; without one faults are made by hand')
+    .option('--by <name>', 'who proves a real charger, and acknowledges the trips that are provoked')
+    .option('--state <dir>', 'folder of the trip latches of a real charger')
     .option('--json', 'one JSON object')
     .action(prove);
 }
 
-function shardOf(text: string): Shard {
-  const [, i, n] = /^(\d{1,4})\/(\d{1,4})$/.exec(text) ?? [];
-  const shard = { index: Number(i), of: Number(n) };
-  if (!(shard.index >= 1 && shard.index <= shard.of))
-    throw new InputError(`--shard ${text}: expected i/n with i from 1 to n, such as 1/3`);
-  return shard;
-}
-
-const EXITS: Readonly<Record<Verdict, number>> = {
-  pass: EXIT.released,
-  'not-applicable': EXIT.inconclusive,
-  inconclusive: EXIT.inconclusive,
-  fail: EXIT.requirementFailed,
-};
-
 async function prove(options: Options): Promise<void> {
-  const { rig, procedure, step = null, repeat = null, seed, shard = null, weakened = null, json } = options;
+  const { rig, procedure, step = null, repeat = null, seed, weakened = null, json } = options;
+  const part = options.shard ?? WHOLE;
   if (weakened !== null && WEAKNESSES[weakened] === undefined)
     throw new InputError(`--weakened ${weakened}: expected one of ${Object.keys(WEAKNESSES).join(', ')}`);
   const loaded = loadRig(rig);
@@ -82,18 +78,43 @@ async function prove(options: Options): Promise<void> {
       seed,
       repeat,
       step,
-      shard,
+      shard: part,
       weakness: weakened,
       folder,
       onProgress: progress(),
     },
     ...(options.workers ? { workers: options.workers } : {}),
+    ...realOf(options, loaded, folder),
   });
   const proof = proofOf(record, procedures, loaded);
-  if (shard === null) writeResults(proof, folder);
+  const isWhole = part.of === 1;
+  if (isWhole) writeResults(proof, folder);
   if (json) say(JSON.stringify({ folder, ...proof }));
-  else tell(proof, folder, shard !== null);
-  process.exitCode = shard === null ? EXITS[proof.verdict] : EXIT.released;
+  else {
+    tellProof(proof);
+    say(
+      isWhole
+        ? `results in ${folder}: proof.json, junit.xml, journals`
+        : `shard ${part.index} of ${part.of} in ${path.join(folder, RECORD)}; \`loopwarden merge\` lays them together`,
+    );
+  }
+  process.exitCode = isWhole ? exitOfVerdict(proof.verdict) : EXIT.released;
+}
+
+/** @throws InputError where a real charger is asked for by halves */
+function realOf(options: Options, loaded: LoadedRig, folder: string): Pick<CampaignOptions, 'real'> {
+  const { port: ports, faultBox, by, state, weakened, json } = options;
+  if (ports.length === 0) {
+    if (faultBox !== undefined || by !== undefined)
+      throw new InputError('--fault-box and --by are for a real charger: give its --port');
+    return {};
+  }
+  pathsOf(ports, loaded.rig);
+  if (weakened !== undefined) throw new InputError('--weakened is a simulated charger: leave out --port');
+  if (by === undefined || by.trim() === '')
+    throw new InputError('--by NAME is needed: trips are provoked and acknowledged in the name of a person');
+  const proof = { loaded, ports, faultBox, by, state, folder, quiet: json === true };
+  return { real: { charger: ports.join(' '), doRuns: realRuns(proof) } };
 }
 
 /** Runs left and the time they need at the pace so far, on a terminal. */
@@ -113,61 +134,4 @@ function progress(): (done: number, of: number) => void {
 export function writeResults(proof: Proof, folder: string): void {
   writeDurably(path.join(folder, 'proof.json'), `${JSON.stringify(proof, null, 1)}\n`);
   writeDurably(path.join(folder, 'junit.xml'), junitOf(proof));
-}
-
-const WORDS: Readonly<Record<Verdict, string>> = {
-  pass: 'passed',
-  fail: 'FAILED',
-  inconclusive: 'inconclusive',
-  'not-applicable': 'not applicable',
-};
-const STYLE = { pass: 'green', fail: 'red', inconclusive: 'yellow', 'not-applicable': 'dim' } as const;
-
-function tell(proof: Proof, folder: string, isShard: boolean): void {
-  for (const { name, title, steps } of proof.procedures) {
-    say(`${paint('bold', name)}  ${title}`);
-    say(
-      table(
-        ['step', 'measured', 'worst', 'limit', 'n', 'acted first', 'verdict'],
-        steps.flatMap(rowsOf),
-        [2, 3, 4],
-      ),
-    );
-    for (const s of steps)
-      for (const d of s.deviations.slice(0, 3)) say(paint('red', `  ${s.step}, run ${d.repeat}: ${d.text}`));
-    say();
-  }
-  if (isShard) say(`${path.join(folder, RECORD)}: this shard; \`loopwarden merge\` joins them`);
-  else {
-    say(`${paint(STYLE[proof.verdict], WORDS[proof.verdict].toUpperCase())}: ${countsOf(proof)}`);
-    say(`results in ${folder}: proof.json, junit.xml, journals`);
-  }
-}
-
-function countsOf({ procedures }: Proof): string {
-  const steps = procedures.flatMap((p) => p.steps);
-  const of = (verdict: Verdict): number => steps.filter((s) => s.verdict === verdict).length;
-  return (['pass', 'fail', 'inconclusive', 'not-applicable'] as const)
-    .filter((v) => of(v) > 0)
-    .map((v) => `${of(v)} ${WORDS[v].toLowerCase()}`)
-    .join(', ');
-}
-
-function rowsOf({ step, measures, first, verdict, runs }: StepResult): string[][] {
-  const who = Object.entries(first)
-    .map(([name, times]) => (times === runs ? name : `${name} (${times})`))
-    .join(', ');
-  if (measures.length === 0) return [[step, '', '', '', '', '', paint(STYLE[verdict], WORDS[verdict])]];
-  return measures.map((m, k) => [
-    k === 0 ? step : '',
-    m.name,
-    m.worst === null ? 'not seen' : `${figure(m.worst)} ${m.unit}`,
-    [
-      ...(m.atMost === null ? [] : [`≤ ${figure(m.atMost)}`]),
-      ...(m.atLeast === null ? [] : [`≥ ${figure(m.atLeast)}`]),
-    ].join(' '),
-    String(m.spread?.n ?? 0),
-    k === 0 ? who : '',
-    k === 0 ? paint(STYLE[verdict], WORDS[verdict]) : '',
-  ]);
 }

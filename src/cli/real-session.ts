@@ -11,6 +11,7 @@ import { SOFTWARE } from '../host/version.js';
 import type { Signing } from '../journal/keys.js';
 import { LatchFile } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
+import type { Observing } from '../supervisor/observing.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
 import type { PersonOrder, Progress } from '../supervisor/session-types.js';
@@ -24,6 +25,8 @@ export interface RealOptions {
   readonly by: string;
   readonly order: PersonOrder['order'];
   readonly measuredDead?: boolean;
+  /** See observing.ts; only `prove` asks for it. */
+  readonly observing?: Observing | undefined;
   readonly signing?: Signing | undefined;
   /** Where the newest seal is kept besides, so that a tail cut off shows. */
   readonly headFile?: string | undefined;
@@ -93,6 +96,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       ...(options.signing ? { signing: options.signing } : {}),
       ...(onHead === undefined ? {} : { onHead }),
       measuredDead: options.measuredDead ?? false,
+      ...(options.observing ? { observing: options.observing } : {}),
       onProgress: (what) => options.onProgress(what, runner),
       onEnded: (outcome) => {
         if (done) return;
@@ -101,16 +105,18 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
         realClock.after(2 * rig.link.periodMs, () => {
           void runner.close().then(() => {
             const { carriedOut } = runner.session;
+            process.off('uncaughtException', last);
+            process.off('unhandledRejection', rejected);
             resolve({ outcome, carriedOut, fault: runner.fault, head: runner.head });
           });
         });
       },
     });
     const last = (error: Error): void => runner.fail(error);
+    const rejected = (reason: unknown): void =>
+      last(reason instanceof Error ? reason : new Error(String(reason)));
     process.once('uncaughtException', last);
-    process.once('unhandledRejection', (reason) =>
-      last(reason instanceof Error ? reason : new Error(String(reason))),
-    );
+    process.once('unhandledRejection', rejected);
     options.onReady?.(runner);
     runner.open().catch(reject);
   });

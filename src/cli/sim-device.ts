@@ -1,10 +1,15 @@
 /** `loopwarden sim-device`: the simulated bench on serial lines, in real time. */
 import type { Command } from 'commander';
 import { DeviceHost, linkEnd, ptyDevices } from '../../simulators/device-host.js';
+import { answerOfBox } from '../../simulators/fault-box.js';
+import { openPty, type Pty } from '../../simulators/pty.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { World } from '../../simulators/world.js';
 import { realClock } from '../host/clock.js';
 import { InputError } from '../host/input-error.js';
+import { LineGuard } from '../link/guard.js';
+import { MAX_LINE_BYTES } from '../link/link.js';
+import { FAULT_BOX } from '../prove/fault-box.js';
 import { loadRig } from '../rig/load.js';
 import { NOTICE } from './notice.js';
 import { seed as seedNumber } from './numbers.js';
@@ -19,6 +24,7 @@ interface Options {
   readonly pty?: boolean;
   readonly port: string[];
   readonly latched?: boolean;
+  readonly proving?: boolean;
   readonly json?: boolean;
 }
 
@@ -32,6 +38,10 @@ export function addSimDevice(program: Command): void {
     .option('--pty', 'make a pseudo-terminal for each port of the rig and print its path')
     .option('--port <path>', 'answer on this serial port; name=PATH and repeated for several', collect, [])
     .option('--latched', 'the device comes up with its trip latch set')
+    .option(
+      '--proving',
+      'a bench that proves a charger: hard-wired relays, a mark input, and with --pty a fault box on a line of its own',
+    )
     .option('--json', 'print the paths as one JSON line')
     .action(simDevice);
 }
@@ -44,7 +54,8 @@ async function simDevice(options: Options): Promise<void> {
   const scenario = loadScenario(options.scenario);
   const { rig } = loadRig(options.rig ?? scenario.rig);
   const seed = options.seed ?? scenario.seed;
-  const plant = new World({ rig, seed, start: scenario.start, inject: scenario.inject });
+  const proving = options.proving ? { proving: { relays: {} } } : {};
+  const plant = new World({ rig, seed, start: scenario.start, inject: scenario.inject, ...proving });
   const latched = options.latched === true || scenario.start.latched === true;
   const host = {
     clock: realClock,
@@ -61,12 +72,13 @@ async function simDevice(options: Options): Promise<void> {
   let close: () => void;
   if (options.pty) {
     const devices = await ptyDevices(host);
-    close = () => devices.close();
-    tellPaths(
-      rig.link.ports.map((p, i) => [p.name, devices.ptys[i]!.path]),
-      rig.name,
-      options.json === true,
-    );
+    const box = options.proving ? await openFaultBox(plant) : null;
+    close = () => {
+      devices.close();
+      box?.close();
+    };
+    const ports = rig.link.ports.map((p, i): [string, string] => [p.name, devices.ptys[i]!.path]);
+    tellPaths(box === null ? ports : [...ports, [FAULT_BOX, box.path]], rig.name, options.json === true);
   } else {
     const links = serialLinks(options.port, rig);
     const ends = await Promise.all(
@@ -87,18 +99,30 @@ async function simDevice(options: Options): Promise<void> {
     });
 }
 
+/** Answers at once; a line is bounded like any other. */
+async function openFaultBox(plant: World): Promise<Pty> {
+  const pty = await openPty(realClock);
+  const guard = new LineGuard(MAX_LINE_BYTES);
+  guard.on('data', (line: Buffer) => pty.write(`${answerOfBox(line.toString('latin1'), plant)}\n`));
+  pty.onData((bytes) => guard.write(Buffer.from(bytes, 'latin1')));
+  return pty;
+}
+
 function tellPaths(paths: readonly (readonly [string, string])[], rig: string, json: boolean): void {
   const several = paths.length > 1;
   if (json) {
     say(JSON.stringify(several ? { paths: Object.fromEntries(paths) } : { path: paths[0]?.[1] }));
     return;
   }
-  const ports = paths
-    .map(([name, path]) => (several ? `--port ${name}=${path}` : `--port ${path}`))
+  const lines = paths.filter(([name]) => name !== FAULT_BOX);
+  const ports = lines
+    .map(([name, path]) => (lines.length > 1 ? `--port ${name}=${path}` : `--port ${path}`))
     .join(' ');
+  const box = paths.find(([name]) => name === FAULT_BOX)?.[1];
   for (const [name, path] of paths) say(`port ${name}: ${path}`);
   say();
   say('In another terminal:');
-  say(`  npx loopwarden run --rig ${rig} ${ports} --target-energy-kwh 1`);
+  if (box === undefined) say(`  npx loopwarden run --rig ${rig} ${ports} --target-energy-kwh 1`);
+  else say(`  npx loopwarden prove --rig ${rig} ${ports} --fault-box ${box} --by NAME`);
   say('Ctrl-C ends it.');
 }

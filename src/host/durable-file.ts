@@ -170,6 +170,8 @@ export function newestInto(path: string, failed: (error: Error) => void): (text:
   };
 }
 
+export const isThere = (path: string): boolean => existsSync(path);
+
 /** @returns null when there is no such file @throws InputError when it cannot be read for any other reason */
 export function readIfThere(path: string): string | null {
   try {

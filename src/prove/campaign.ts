@@ -3,24 +3,26 @@
  * was done before, by the same program on the same rig and procedures, is not done again.
  */
 import path from 'node:path';
-import { appendDurably, readIfThere, writeDurably } from '../host/durable-file.js';
+import { readResults, textOfResults } from '../campaign/results.js';
+import { numbersOf, type Shard } from '../campaign/shard.js';
+import { pieces } from '../host/big-file.js';
+import { buildHash } from '../host/build.js';
+import { appendDurably, isThere, readIfThere, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
 import { runPool } from '../host/pool.js';
 import { SOFTWARE } from '../host/version.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { LoadedProcedure } from './load.js';
-import { inShard, type PlannedRun, plan, type Shard } from './plan.js';
+import { type PlannedRun, plan } from './plan.js';
 import {
   differs,
   headerLine,
+  PROVE_KIND,
+  type ProofHeader,
   type ProofRecord,
-  RECORD_FORMAT,
-  RECORD_VERSION,
-  type RecordHeader,
   type RunRecord,
-  readRecord,
+  readPart,
   runLine,
-  sameShard,
 } from './record.js';
 import type { Task } from './worker.js';
 
@@ -33,12 +35,20 @@ export interface CampaignOptions {
   readonly repeat: number | null;
   /** The only step of the procedures that is asked for. */
   readonly step: string | null;
-  readonly shard: Shard | null;
+  readonly shard: Shard;
   readonly weakness: string | null;
   readonly folder: string;
   readonly workers?: number;
+  /** Does the runs on a real charger, one after the other; the simulated one where absent. */
+  readonly real?: { readonly charger: string; readonly doRuns: DoRuns };
   onProgress(done: number, of: number): void;
 }
+
+/** Does all of these, tells each as it is done, and gives them all back. */
+export type DoRuns = (
+  left: readonly PlannedRun[],
+  onDone: (count: number, run: RunRecord) => void,
+) => Promise<readonly RunRecord[]>;
 
 /** Written while a proof runs, and the whole record in order once it is done. */
 const PART = 'runs.part.ndjson';
@@ -47,42 +57,41 @@ export const RECORD = 'runs.ndjson';
 export async function runCampaign(options: CampaignOptions): Promise<ProofRecord> {
   const { loaded, procedures, seed, repeat, step, shard, weakness, folder } = options;
   const all = plan(procedures, loaded, seed, repeat);
-  const header: RecordHeader = {
-    format: RECORD_FORMAT,
-    version: RECORD_VERSION,
+  const header: ProofHeader = {
+    kind: PROVE_KIND.kind,
     software: SOFTWARE,
+    build: buildHash(),
+    seed,
+    from: 0,
+    cases: all.length,
+    shard,
     rig: loaded.rig.name,
     rigHash: loaded.hash,
     procedures: procedures.map(({ procedure, hash }) => ({ name: procedure.name, hash })),
-    seed,
     repeat,
     step,
-    charger: weakness ?? 'simulated',
-    runs: all.length,
-    shard,
+    charger: options.real?.charger ?? weakness ?? 'simulated',
   };
-  const mine = shard === null ? all : all.filter((run) => inShard(run, shard));
+  const mine = numbersOf(header, shard).map((index) => all[index] as PlannedRun);
   const part = path.join(folder, PART);
   const before = earlier(folder, header, mine);
   // Anew: a last line that was cut off must not become the head of the next.
-  writeDurably(part, recordText({ header, runs: before }));
+  writeDurably(part, headerLine(header) + before.map(runLine).join(''));
   const isDone = new Set(before.map((run) => run.index));
   const left = mine.filter((run) => !isDone.has(run.index));
   const already = mine.length - left.length;
   options.onProgress(already, mine.length);
-  const done = await doAll(left, options, (count, run) => {
+  const doRuns: DoRuns = options.real?.doRuns ?? ((runs, onDone) => simulate(runs, options, onDone));
+  const done = await doRuns(left, (count, run) => {
     appendDurably(part, runLine(run));
     options.onProgress(already + count, mine.length);
   });
-  const record = { header, runs: [...before, ...done].sort((a, b) => a.index - b.index) };
-  writeDurably(path.join(folder, RECORD), recordText(record));
-  return record;
+  const runs = [...before, ...done].sort((a, b) => a.index - b.index);
+  writeDurably(path.join(folder, RECORD), textOfResults({ header, cases: runs }));
+  return { header, runs };
 }
 
-export const recordText = ({ header, runs }: ProofRecord): string =>
-  headerLine(header) + runs.map(runLine).join('');
-
-async function doAll(
+async function simulate(
   left: readonly PlannedRun[],
   { rig, weakness, folder, workers }: CampaignOptions,
   onDone: (count: number, run: RunRecord) => void,
@@ -93,24 +102,22 @@ async function doAll(
   return runPool<Task, RunRecord>(file, tasks, onDone, ...(workers ? [Math.min(workers, tasks.length)] : []));
 }
 
-/** What this folder holds already. @throws InputError when it is of another proof */
-function earlier(folder: string, header: RecordHeader, mine: readonly PlannedRun[]): readonly RunRecord[] {
-  const text = readIfThere(path.join(folder, PART));
-  if (text === null) return [];
-  const shown = path.join(folder, PART);
-  const { header: found, runs } = readRecord(text, shown);
-  const why = differs(found, header) ?? (sameShard(found.shard, header.shard) ? null : 'it is another shard');
+/** What this folder holds already, begun or merged. @throws InputError when it is of another proof */
+function earlier(folder: string, header: ProofHeader, mine: readonly PlannedRun[]): readonly RunRecord[] {
+  const whole = path.join(folder, RECORD);
+  const part = path.join(folder, PART);
+  const found = isThere(whole) ? readWhole(whole) : readBegun(part);
+  if (found === null) return [];
+  const why = differs(found.header, header);
   if (why !== null)
-    throw new InputError(
-      `${shown} is the record of another proof: ${why}; give another --out, or remove that folder`,
-    );
+    throw new InputError(`${folder} holds another proof: ${why}; give another --out, or remove that folder`);
   const planned = new Map(mine.map((run) => [run.index, run]));
-  const odd = runs.find((run) => !isOf(planned.get(run.index), run));
+  const odd = found.runs.find((run) => !isOf(planned.get(run.index), run));
   if (odd !== undefined)
     throw new InputError(
-      `${shown}: run ${odd.index} is none of this proof; the record was changed, start the proof anew`,
+      `${folder}: run ${odd.index} is none of this proof; its record was changed, start the proof anew`,
     );
-  return runs;
+  return found.runs;
 }
 
 const isOf = (planned: PlannedRun | undefined, { procedure, step, repeat, seed }: RunRecord): boolean =>
@@ -119,3 +126,13 @@ const isOf = (planned: PlannedRun | undefined, { procedure, step, repeat, seed }
   planned.step.step === step &&
   planned.repeat === repeat &&
   planned.seed === seed;
+
+function readBegun(file: string): ProofRecord | null {
+  const text = readIfThere(file);
+  return text === null ? null : readPart(text, file);
+}
+
+function readWhole(file: string): ProofRecord {
+  const { header, cases } = readResults(file, pieces(file), { [PROVE_KIND.kind]: PROVE_KIND });
+  return { header: header as ProofHeader, runs: cases };
+}

@@ -2,9 +2,10 @@
  * The simulated charger under proof, sound or with one protection weakened: late by twice its time, its threshold off
  * by a fifth, or not there at all. What a procedure is worth shows in which of these it finds.
  */
+
+import type { Proving } from '../../simulators/coil-circuit.js';
 import type { Injection } from '../../simulators/faults.js';
 import type { Instrument, Instruments } from '../../simulators/sensors.js';
-import type { Proving } from '../../simulators/world.js';
 import type { Rig } from '../rig/schema.js';
 
 export interface Charger {

@@ -1,7 +1,7 @@
 /** Holds one run of a step against what the step says: what was measured, who acted first, how it ended. */
 import type { LoadedRig } from '../rig/load.js';
 import { boundOf } from './limits.js';
-import { figureOf, find, type Measured, timeBetween, type Untimed } from './measure.js';
+import { type Facts, figureOf, find, type Measured, timeBetween, type Untimed } from './measure.js';
 import type { Seen, Step } from './procedure.js';
 import type { Moment, Timeline } from './timeline.js';
 import { judge, type Verdict, worstOf } from './verdict.js';
@@ -46,7 +46,13 @@ const UNTIMED: Readonly<Record<Untimed, string>> = {
 const orNull = (x: number): number | null => (Number.isFinite(x) ? x : null);
 export const nameOf = (seen: Seen): string => ('time' in seen ? `${seen.from} to ${seen.time}` : seen.figure);
 
-function measure(seen: Seen, line: Timeline, loaded: LoadedRig, relay: string | undefined): Measure {
+function measure(
+  seen: Seen,
+  line: Timeline,
+  loaded: LoadedRig,
+  relay: string | undefined,
+  facts: Facts | undefined,
+): Measure {
   const bound = (limit: Parameters<typeof boundOf>[0] | undefined) =>
     limit === undefined ? null : boundOf(limit, loaded);
   const atMost = bound('time' in seen ? seen.withinMs : seen.atMost);
@@ -54,7 +60,7 @@ function measure(seen: Seen, line: Timeline, loaded: LoadedRig, relay: string | 
   const found =
     'time' in seen
       ? timeBetween(line, seen.from, seen.time, loaded.rig, relay)
-      : figureOf(line, seen.figure, loaded.rig);
+      : figureOf(line, seen.figure, loaded.rig, facts);
   const base = {
     name: nameOf(seen),
     unit: 'time' in seen ? 'ms' : FIGURE_TEXT[seen.figure].unit,
@@ -149,14 +155,22 @@ function judgeEnd(step: Step, ended: Ended, exit: number): string[] {
   return wrong;
 }
 
+/** The step makes its fault in mid-session, and none was made: nothing was put to the proof. */
+function untested(step: Step, { events }: Timeline, ended: Ended): string | null {
+  const makes = step.inject.some(({ phase }) => phase !== 'start');
+  if (!makes || events.some(({ name }) => name === 'mark')) return null;
+  return `ended for ${ended.trip?.code ?? ended.endReason} before the fault was made, or its mark was not seen: nothing was put to the proof`;
+}
+
 export function evaluate(
   step: Step,
   line: Timeline,
   ended: Ended,
   exit: number,
   loaded: LoadedRig,
+  facts?: Facts,
 ): Evaluation {
-  const measures = step.see.map((seen) => measure(seen, line, loaded, step.protection.relay));
+  const measures = step.see.map((seen) => measure(seen, line, loaded, step.protection.relay, facts));
   const first = firstToAct(line);
   const who = judgeFirst(step, line);
   const wrong = judgeEnd(step, ended, exit);
@@ -170,8 +184,13 @@ export function evaluate(
     who.verdict,
     wrong.length > 0 ? 'fail' : 'pass',
   ]);
-  return { measures, first, verdict, deviations };
+  const why = untested(step, line, ended);
+  return why === null
+    ? { measures, first, verdict, deviations }
+    : { measures: measures.map(inconclusive), first, verdict: 'inconclusive', deviations: [why] };
 }
+
+const inconclusive = (m: Measure): Measure => ({ ...m, verdict: 'inconclusive' });
 
 function told({ value, hi, lo, unit, atMost, atLeast, remark }: Measure): string {
   if (value === null) return remark;

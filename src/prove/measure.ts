@@ -202,7 +202,14 @@ function ramp(samples: readonly Sample[]): Measured {
   return best;
 }
 
-export function figureOf(line: Timeline, figure: FigureName, rig: Rig): Measured {
+/** What the bench knows beside the journal. */
+export interface Facts {
+  readonly lostRecords: number;
+  readonly plugAfterLossV: number;
+}
+const UNKNOWN: Facts = { lostRecords: Number.NaN, plugAfterLossV: Number.NaN };
+
+export function figureOf(line: Timeline, figure: FigureName, rig: Rig, facts: Facts = UNKNOWN): Measured {
   const { samples } = line;
   switch (figure) {
     case 'rampAPerS':
@@ -262,6 +269,10 @@ export function figureOf(line: Timeline, figure: FigureName, rig: Rig): Measured
       const { value, n } = slowest;
       return { value, lo: value - COUNT_MS, hi: value + COUNT_MS, n };
     }
+    case 'lostRecords':
+      return exact(facts.lostRecords);
+    case 'plugAfterLossV':
+      return byMeter(facts.plugAfterLossV, FLOOR_V, -1);
     case 'energisedOrders':
       return exact(line.energising.before + line.energising.after);
     case 'restartOrders':

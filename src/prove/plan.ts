@@ -33,11 +33,3 @@ export function plan(
   }
   return runs;
 }
-
-/** Shard i of n takes every n-th run: long procedures then fall on all of them alike. */
-export interface Shard {
-  /** From 1. */
-  readonly index: number;
-  readonly of: number;
-}
-export const inShard = (run: PlannedRun, { index, of }: Shard): boolean => run.index % of === index - 1;

@@ -99,6 +99,12 @@ export const stepSchema = z
       )
       .max(4)
       .default([]),
+    powerLoss: z
+      .strictObject({ phase: z.enum(PHASES), afterS: z.number().min(0).max(600).default(0) })
+      .optional()
+      .describe(
+        'the machine of the supervisor loses its power here; `ends` and figures are those of the next start',
+      ),
     observe: z
       .strictObject({
         codes: z.array(code).min(1).max(12),

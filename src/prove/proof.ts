@@ -4,7 +4,7 @@ import type { LoadedRig } from '../rig/load.js';
 import type { Measure } from './evaluate.js';
 import { applies, type LoadedProcedure } from './load.js';
 import type { Step } from './procedure.js';
-import type { ProofRecord, RecordHeader, RunRecord } from './record.js';
+import type { ProofHeader, ProofRecord, RunRecord } from './record.js';
 import type { Trace } from './run-step.js';
 import { type Spread, spread, type Verdict, worstOf } from './verdict.js';
 
@@ -64,7 +64,7 @@ export interface Equipment {
 }
 
 export interface Proof {
-  readonly header: Omit<RecordHeader, 'shard'>;
+  readonly header: ProofHeader;
   readonly title: string;
   readonly equipment: readonly Equipment[];
   readonly verdict: Verdict;
@@ -93,11 +93,10 @@ export function proofOf(
     const { name, title, why } = procedure;
     return { name, title, why, hash, verdict: worstOf(steps.map((s) => s.verdict)), steps };
   });
-  const { shard: _, ...whole } = header;
-  const missing = header.runs - inOrder.length;
+  const missing = header.cases - inOrder.length;
   const verdict = worstOf([...results.map((r) => r.verdict), missing > 0 ? 'inconclusive' : 'pass']);
   return {
-    header: whole,
+    header,
     title: loaded.rig.title,
     equipment: (inOrder[0]?.devices ?? []).map(({ model, serial, firmware, calibratedOn }, port) => ({
       port,

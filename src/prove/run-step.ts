@@ -5,14 +5,17 @@ import { filesInMemory } from '../host/durable-file.js';
 import type { Welcome } from '../link/frames.js';
 import { runVirtual } from '../rehearsal/virtual-run.js';
 import type { LoadedRig } from '../rig/load.js';
+import type { Outcome } from '../supervisor/outcome.js';
 import { type Charger, provingOf } from './charger.js';
 import { centreMs, type Evaluation, evaluate } from './evaluate.js';
 import { ofRig } from './limits.js';
+import type { Facts } from './measure.js';
+import { losePower } from './power-loss.js';
 import type { Step } from './procedure.js';
 import { timelineOf } from './timeline.js';
 
 /** Instants of the fault are spread over two reports, so that what is seen once a report has its whole spread. */
-const JITTER_S = 0.1;
+export const JITTER_S = 0.1;
 /** Of a plot, before and after what happened. */
 const BEFORE_MS = 500;
 const AFTER_MS = 2500;
@@ -47,8 +50,7 @@ export async function runStep(
 ): Promise<StepRunWithJournal> {
   const random = new SeededRandom(seed).fork('instant');
   const jitterS = random.between(0, JITTER_S);
-  let journal = '';
-  const run = await runVirtual({
+  const options = {
     loaded,
     scenario: {
       seed,
@@ -65,26 +67,59 @@ export async function runStep(
       orders: step.orders,
     },
     stateDir: 'prove',
-    latchFiles: filesInMemory(),
     journalPath: 'journal',
+    by: 'prove',
+    proving: provingOf(charger, loaded.rig),
+    ...(step.observe ? { observing: step.observe } : {}),
+  };
+  const { powerLoss } = step;
+  if (powerLoss !== undefined) return withoutPower({ ...step, powerLoss }, options, random, loaded);
+  let journal = '';
+  const run = await runVirtual({
+    ...options,
+    latchFiles: filesInMemory(),
     sink: {
       append: (text) => {
         journal += text;
       },
       close: async () => {},
     },
-    by: 'prove',
-    proving: provingOf(charger, loaded.rig),
-    ...(step.observe ? { observing: step.observe } : {}),
   });
   if (run.fault !== null) throw run.fault;
-  const line = timelineOf(journal, loaded.rig);
-  const { outcome, exit } = run;
-  const code = outcome.trip?.code ?? outcome.endReason;
-  const evaluation = evaluate(step, line, outcome, exit, loaded);
+  return { ...resultOf(step, journal, run.outcome, run.exit, loaded), journal };
+}
+
+/** The journal kept is what the lost session left; how it ends is how the next start ends. */
+async function withoutPower(
+  step: Parameters<typeof losePower>[0],
+  options: Parameters<typeof losePower>[1],
+  random: SeededRandom,
+  loaded: LoadedRig,
+): Promise<StepRunWithJournal> {
+  const { left, next, facts, deviations } = await losePower(step, options, random);
+  const told = resultOf(step, next.journal, next.outcome, next.exit, loaded, facts);
   return {
-    ...evaluation,
-    ...{ outcome: outcome.outcome, exit, code, journal, devices: line.welcomes },
+    ...told,
+    verdict: deviations.length > 0 ? 'fail' : told.verdict,
+    deviations: [...deviations, ...told.deviations],
+    journal: left,
+  };
+}
+
+/** What a session comes to by its journal, simulated or real. */
+export function resultOf(
+  step: Step,
+  journal: string,
+  outcome: Outcome,
+  exit: number,
+  loaded: LoadedRig,
+  facts?: Facts,
+): StepRun {
+  const line = timelineOf(journal, loaded.rig);
+  const code = outcome.trip?.code ?? outcome.endReason;
+  return {
+    ...evaluate(step, line, outcome, exit, loaded, facts),
+    ...{ outcome: outcome.outcome, exit, code, devices: line.welcomes },
     trace: traceOf(line, centreMs(line, loaded)),
   };
 }

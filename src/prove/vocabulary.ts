@@ -34,6 +34,11 @@ export const FIGURE_TEXT = {
     text: 'greatest plug voltage, pole to pole and to chassis, once the plug was freed',
   },
   silentMs: { unit: 'ms', text: 'silence after which the device acted, as it says' },
+  lostRecords: { unit: '', text: 'records of the journal that were confirmed on disk and are not there' },
+  plugAfterLossV: {
+    unit: 'V',
+    text: 'plug voltage two seconds after the session without its supervisor was over',
+  },
   energisedOrders: { unit: '', text: 'orders that make something live, or more live' },
   restartOrders: { unit: '', text: 'orders that make something live, after the trip' },
   polesClosed: { unit: '', text: 'most poles of P and N whose auxiliaries said closed at once' },

@@ -1,12 +1,11 @@
 /** A worker thread: does runs of a proof one by one, writes the journal of each. */
-import { createHash } from 'node:crypto';
 import path from 'node:path';
 import { parentPort } from 'node:worker_threads';
 import { writeDurably } from '../host/durable-file.js';
 import { type LoadedRig, loadRig } from '../rig/load.js';
 import { SOUND, WEAKNESSES } from './charger.js';
 import type { PlannedRun } from './plan.js';
-import type { RunRecord } from './record.js';
+import { journalName, type RunRecord, recordOf } from './record.js';
 import { runStep } from './run-step.js';
 
 export interface Task {
@@ -24,17 +23,12 @@ function rigOf(name: string): LoadedRig {
   return loaded;
 }
 
-export const journalName = ({ procedure, step, repeat }: PlannedRun): string =>
-  path.posix.join('journals', `${procedure}.${step.step}.${String(repeat).padStart(3, '0')}.ndjson`);
-
 async function doRun({ run, rig, weakness, folder }: Task): Promise<RunRecord> {
   const charger = weakness === null ? SOUND : (WEAKNESSES[weakness] as typeof SOUND);
   const { journal, ...result } = await runStep(run.step, rigOf(rig), charger, run.seed);
   const file = journalName(run);
   writeDurably(path.join(folder, file), journal);
-  const { index, procedure, repeat, seed } = run;
-  const journalHash = createHash('sha256').update(journal).digest('hex');
-  return { index, procedure, step: run.step.step, repeat, seed, journal: file, journalHash, ...result };
+  return recordOf(run, file, journal, result);
 }
 
 parentPort?.on('message', (task: Task) => {

@@ -3,13 +3,14 @@
  * bench. Dry-runs, the scenario table and tests all go through here.
  */
 
+import type { Proving } from '../../simulators/coil-circuit.js';
 import { virtualDevices } from '../../simulators/device-host.js';
 import type { Scenario } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { TruthRecorder, TruthSummary } from '../../simulators/truth.js';
 import { VirtualClock } from '../../simulators/virtual-clock.js';
 import { VirtualStore } from '../../simulators/virtual-store.js';
-import { type Proving, World } from '../../simulators/world.js';
+import { World } from '../../simulators/world.js';
 import { wishOf } from '../checks/check.js';
 import type { Clock } from '../host/clock.js';
 import type { SmallFiles } from '../host/durable-file.js';

@@ -58,6 +58,8 @@ const MAY: Record<string, readonly string[]> = {
     'src/host',
   ],
   'src/prove': [
+    'src/campaign',
+    'src/audit',
     'simulators',
     'src/rig',
     'src/checks',

@@ -1,6 +1,6 @@
 /** The solver against lines solved by hand, exponentials written here, and Student's table. */
 import { describe, expect, it } from 'vitest';
-import { leastSquares, type Problem, student95 } from '../../../src/checks/least-squares.js';
+import { joined, leastSquares, type Problem, student95 } from '../../../src/checks/least-squares.js';
 
 const OPEN = { low: [-1e9, -1e9], high: [1e9, 1e9] };
 /** y = a + b·x through these points, each with deviation 1. */
@@ -284,5 +284,26 @@ describe("Student's factor for 95 %", () => {
     expect(student95(1.6)).toBe(4.303);
     expect(student95(2.4)).toBe(4.303);
     expect(student95(2.6)).toBeLessThan(4);
+  });
+});
+
+describe('the covariance of two figures', () => {
+  // Of the parameters: variances 4, 9 and 16, and 1, 2 and −3 between them.
+  const covariance = Float64Array.of(4, 1, 2, 1, 9, -3, 2, -3, 16);
+  it.each([
+    { a: [1, 0, 0], b: [1, 0, 0], expected: 4 },
+    { a: [0, 1, 0], b: [0, 0, 1], expected: -3 },
+    // The variance of a sum, and of a difference.
+    { a: [1, 1, 0], b: [1, 1, 0], expected: 4 + 9 + 2 },
+    { a: [1, -1, 0], b: [1, -1, 0], expected: 4 + 9 - 2 },
+    { a: [2, 0, 1], b: [0, 3, 0], expected: 2 * 3 * 1 - 3 * 3 },
+  ])('$a with $b: $expected', ({ a, b, expected }) => {
+    expect(joined(a, covariance, b)).toBe(expected);
+  });
+  it('is not touched by a parameter that is not known at all and has no part in them', () => {
+    const open = Float64Array.of(4, 0, 0, Number.POSITIVE_INFINITY);
+    expect(joined([1, 0], open, [3, 0])).toBe(12);
+    expect(joined([1, 0], open, [3, 2])).toBe(12);
+    expect(joined([1, 1], open, [1, 1])).toBe(Number.POSITIVE_INFINITY);
   });
 });

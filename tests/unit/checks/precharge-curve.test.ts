@@ -153,6 +153,24 @@ describe('the figures of an exponential', () => {
       expect(Math.abs(curve.drawn.voltageV[k]! - v)).toBeLessThan(0.01);
     });
   });
+  it.each([
+    { is: 'a thousandth of the time', scale: 1e-3 },
+    { is: 'a thousand times as long', scale: 1e3 },
+    { is: 'a clock that began long before', scale: 1, clockS: 5000 },
+  ])('are those of the circuit, whatever its size: $is', ({ scale, clockS = 0 }) => {
+    const { timeS, voltageV } = exponential({});
+    const curve = prechargeFromCurve(
+      timeS.map((t) => clockS + scale * t),
+      voltageV,
+      { ...EXPECTED, capacitanceF: scale * 5e-3, maxS: 4 * scale },
+    );
+    expect(curve.verdict).toBe('ok');
+    expect(curve.tauS.value / (0.5 * scale)).toBeCloseTo(1, 5);
+    expect(curve.tauS.atMost / (0.5 * scale)).toBeLessThan(1.001);
+    expect((curve.beginS - clockS) / scale).toBeCloseTo(0.203, 5);
+    expect(curve.finalV.value).toBeCloseTo(750, 2);
+    expect(curve.finalV.atMost).toBeLessThan(750.2);
+  });
   it('match at once where the rise is less than may be missing', () => {
     expect(found({ startV: 735 }).matchedAfterS).toBe(0);
   });
@@ -192,6 +210,55 @@ describe('the figures of an exponential', () => {
     expect(drawn.timeS.length).toBe(points);
     expect(drawn.timeS[1]).toBeCloseTo(((each + (each - 1) / 2) * 3) / rows, 12);
     expect(tauS.value / 0.5).toBeCloseTo(1, 3);
+  });
+});
+
+describe('the least of squares is found, whatever stands in its way', () => {
+  interface Draw {
+    readonly is: string;
+    /** Time constant, in rows or in records. */
+    readonly tau: (random: SeededRandom, rowS: number, spanS: number) => number;
+    readonly noiseShare: number;
+    readonly many?: number;
+  }
+  const between = (random: SeededRandom, low: number, high: number): number =>
+    Math.exp(random.between(Math.log(low), Math.log(high)));
+  it.each([
+    { is: 'over within a row or two', tau: (r, rowS) => rowS * between(r, 0.3, 1), noiseShare: 1e-4 },
+    {
+      is: 'over within a few of a thousand rows',
+      tau: (r, rowS) => rowS * between(r, 0.4, 2),
+      noiseShare: 1e-4,
+      many: 1000,
+    },
+    { is: 'quick, in noise', tau: (r, rowS) => rowS * between(r, 1, 5), noiseShare: 0.02 },
+    {
+      is: 'slow, and no step stands out of the noise',
+      tau: (r, _, s) => between(r, s / 20, s / 3),
+      noiseShare: 0.05,
+    },
+    { is: 'longer than the record', tau: (r, _, s) => between(r, s / 2, 3 * s), noiseShare: 0.01 },
+  ] as Draw[])('$is', ({ tau, noiseShare, many }) => {
+    for (let index = 0; index < 30; index++) {
+      const random = new SeededRandom(64).fork(`record ${index}`);
+      const rows = many ?? 40 + (random.uint32() % 60);
+      const rowS = 3 / rows;
+      const clockS = index % 2 === 0 ? 0 : 5000;
+      const tauS = tau(random, rowS, 3);
+      // Before the record, or anywhere in its first nine tenths.
+      const beginS = index % 4 === 0 ? -random.between(0, tauS) : random.between(0, 2.7);
+      const noise = Array.from({ length: rows }, () => noiseShare * 750 * random.gaussian());
+      const { timeS, voltageV } = exponential({ tauS, beginS, rowS, rows });
+      const noisy = voltageV.map((v, k) => v + noise[k]!);
+      const found = prechargeFromCurve(
+        timeS.map((t) => clockS + t),
+        noisy,
+        EXPECTED,
+      );
+      // What is true leaves the noise over; what fits best, no more than that.
+      const trueRmsV = Math.sqrt(noise.reduce((sum, x) => sum + x * x, 0) / rows);
+      expect(found.fitRmsV, `record ${index}, ${tauS} s from ${beginS} s`).toBeLessThan(trueRmsV);
+    }
   });
 });
 
@@ -258,5 +325,20 @@ describe('limits of the verdicts', () => {
     expect(open.finalV.value).toBeCloseTo(meanV, 9);
     const deviationV = open.fitRmsV * Math.sqrt(301 / 297);
     expect(open.finalV.uncertainty).toBeCloseTo((student95(297) * deviationV) / Math.sqrt(301), 6);
+  });
+  it('a jump from one row to the next is a bridged resistor, though no row times it', () => {
+    // 0.2 s apart, and 10 ms: e⁻²⁰ is left at the first row after.
+    const jump = found({ tauS: 0.01, beginS: 1.001, rowS: 0.2, rows: 20 });
+    expect(jump.verdict).toBe('shorted');
+    expect(jump.tauS.atMost).toBeGreaterThan(0.2);
+  });
+  it.each([
+    // Nearer to 0.3 of the 0.5 s expected than to 0.4, but 0.4 may be true.
+    { tauS: 0.15, beginS: 1.001, rowS: 0.2, rows: 40, noiseV: 25 },
+    // As long as it may be, but a fifth may be true.
+    { tauS: 0.22, beginS: 1.1, rowS: 0.25, rows: 20, noiseV: 180 },
+  ])('what noise leaves between bridged and sound is unclear: $tauS s', (shape) => {
+    const curve = found(shape);
+    expect([curve.verdict, curve.because]).toEqual(['unclear', 'the rise has too few rows to be timed']);
   });
 });

@@ -8,7 +8,7 @@ import { packageRoot, realFiles } from '../../../src/host/files.js';
 import { InputError } from '../../../src/host/input-error.js';
 import { procedureJsonSchema } from '../../../src/prove/json-schema.js';
 import { applies, loadProcedures, onlyStep, shippedProcedures } from '../../../src/prove/load.js';
-import { inShard, plan } from '../../../src/prove/plan.js';
+import { plan } from '../../../src/prove/plan.js';
 import { loadRig } from '../../../src/rig/load.js';
 
 let folder = '';
@@ -172,17 +172,5 @@ describe('the plan', () => {
     const often = (repeat: number | null) => plan(procedures, loaded, 1, repeat).map((r) => r.repeat);
     expect(often(null)).toEqual([1, 2, 3]);
     expect(often(1)).toEqual([1]);
-  });
-
-  it('falls into shards that are whole and do not meet', () => {
-    const runs = plan(all, loaded, 1, null);
-    const parts = [1, 2, 3].map((index) => runs.filter((r) => inShard(r, { index, of: 3 })));
-    expect(
-      parts
-        .flat()
-        .map((r) => r.index)
-        .sort((a, b) => a - b),
-    ).toEqual(runs.map((r) => r.index));
-    for (const part of parts) expect(Math.abs(part.length - runs.length / 3)).toBeLessThan(1);
   });
 });

@@ -4,18 +4,17 @@ import { InputError } from '../../../src/host/input-error.js';
 import {
   differs,
   headerLine,
-  RECORD_FORMAT,
-  RECORD_VERSION,
-  type RecordHeader,
+  type ProofHeader,
   type RunRecord,
-  readRecord,
+  readPart,
   runLine,
 } from '../../../src/prove/record.js';
 
-const header: RecordHeader = {
-  format: RECORD_FORMAT,
-  version: RECORD_VERSION,
+const header: ProofHeader = {
+  kind: 'prove',
   software: 'loopwarden 0',
+  build: 'b',
+  from: 0,
   rig: 'a',
   rigHash: 'aa',
   procedures: [{ name: 'plug', hash: 'cc' }],
@@ -23,8 +22,8 @@ const header: RecordHeader = {
   repeat: null,
   step: null,
   charger: 'simulated',
-  runs: 2,
-  shard: null,
+  cases: 2,
+  shard: { index: 1, of: 1 },
 };
 const run = (index: number): RunRecord => ({
   ...{ index, procedure: 'plug', step: 's', repeat: index + 1, seed: 9, journal: 'j', journalHash: 'h' },
@@ -36,7 +35,7 @@ const run = (index: number): RunRecord => ({
 const TEXT = headerLine(header) + runLine(run(0)) + runLine(run(1));
 const said = (text: string): string => {
   try {
-    readRecord(text, 'r');
+    readPart(text, 'r');
   } catch (error) {
     if (error instanceof InputError) return error.message;
     throw error;
@@ -46,13 +45,13 @@ const said = (text: string): string => {
 
 describe('a record', () => {
   it('comes back as it was written', () => {
-    expect(readRecord(TEXT, 'r')).toEqual({ header, runs: [run(0), run(1)] });
+    expect(readPart(TEXT, 'r')).toEqual({ header, runs: [run(0), run(1)] });
   });
 
   it('that was cut off anywhere in its last line has that run still to do', () => {
     const whole = headerLine(header).length + runLine(run(0)).length;
     for (const at of [whole, whole + 1, whole + 40, TEXT.length - 1])
-      expect(readRecord(TEXT.slice(0, at), 'r').runs, String(at)).toEqual([run(0)]);
+      expect(readPart(TEXT.slice(0, at), 'r').runs, String(at)).toEqual([run(0)]);
   });
 
   it('with a changed verdict, a line that is none or one twice is refused, with its line', () => {
@@ -65,21 +64,22 @@ describe('a record', () => {
   });
 
   it('without its head is none', () => {
-    for (const text of ['', 'x\n', '{}\n', runLine(run(0)), headerLine({ ...header, version: 2 as 1 })])
-      expect(said(text), text).toMatch(/^r: line 1 is no record of a proof/);
+    for (const text of ['', 'x\n', '{}\n', runLine(run(0))])
+      expect(said(text), text).toMatch(/^r: line 1 is no begun proof/);
   });
 
   it.each([
-    [{ rig: 'b' }, 'rig is a in one and b in the other'],
-    [{ rigHash: 'bb' }, 'rigHash is aa'],
-    [{ seed: 2 }, 'seed is 1'],
-    [{ repeat: 4 }, 'repeat is null'],
-    [{ step: 's' }, 'step is null in one and s in the other'],
-    [{ charger: 'watchdog-late' }, 'charger is simulated'],
-    [{ software: 'loopwarden 1' }, 'software is loopwarden 0'],
-    [{ procedures: [{ name: 'plug', hash: 'dd' }] }, 'the procedures are not the same'],
+    [{ rig: 'b' }, 'rig is "a" there and "b" now'],
+    [{ rigHash: 'bb' }, 'rigHash is "aa" there'],
+    [{ seed: 2 }, 'seed is 1 there'],
+    [{ repeat: 4 }, 'repeat is null there'],
+    [{ step: 's' }, 'step is null there and "s" now'],
+    [{ charger: 'watchdog-late' }, 'charger is "simulated" there'],
+    [{ build: 'c' }, 'build is "b" there'],
+    [{ procedures: [{ name: 'plug', hash: 'dd' }] }, 'procedures is '],
+    [{ shard: { index: 1, of: 3 } }, 'shard is '],
   ])('is of another proof by %j', (change, why) => {
     expect(differs(header, { ...header, ...change })).toContain(why);
-    expect(differs(header, { ...header, shard: { index: 1, of: 3 } })).toBeNull();
+    expect(differs(header, { ...header })).toBeNull();
   });
 });

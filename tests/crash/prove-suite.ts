@@ -1,0 +1,48 @@
+/** A proof over pseudo-terminals: the charger on one, the fault box on another, both in another process. */
+import { readFileSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { expect, it } from 'vitest';
+import { loopwarden, ptyDevice, ROOT, temporaryFolder } from '../cli/process.js';
+import { patientRig } from '../cli/rigs.js';
+
+const TIMES = { timeout: 90_000 };
+
+/** The first step of the pilot loop alone, with a limit of the test's own for the relay. */
+function firstStep(withinMs: number): string {
+  const text = readFileSync(path.join(ROOT, 'config/procedures/pilot-loop.yaml'), 'utf8');
+  const [one = ''] = text.split(/^ {2}- step: relay-crushed$/m);
+  const file = path.join(temporaryFolder(), 'one.yaml');
+  const limit = `time: relay, withinMs: { value: ${withinMs}, source: "invented for this test" }`;
+  // A busy machine is late in what it does, not in what the device times.
+  writeFileSync(file, one.replace(/time: relay, withinMs: \{[^}]*\}/, limit));
+  return file;
+}
+
+export function proofs(): void {
+  it.concurrent(
+    'times the relay of a charger by its own clock, and takes every trip back',
+    TIMES,
+    async () => {
+      const { ports } = await ptyDevice(['--rig', 'depot-cable', '--proving']);
+      const out = path.join(temporaryFolder(), 'proof');
+      const ended = await loopwarden([
+        ...['prove', '--rig', patientRig(), '--procedure', firstStep(30), '--repeat', '2', '--by', 'tester'],
+        ...['--port', ports.charger as string, '--fault-box', ports['fault-box'] as string],
+        ...['--state', temporaryFolder(), '--out', out, '--json'],
+      ]);
+      const proof = JSON.parse(ended.stdout);
+      const [step] = proof.procedures[0].steps;
+      expect(step.first).toEqual({ 'hard-wired: pilot': 2 });
+      const [relay] = step.measures;
+      // Averaging and the relay itself: 15 ms × ln 2 and 8 ms, and a count of the clock at each end.
+      expect(relay.spread.n).toBe(2);
+      expect(relay.spread.min).toBeGreaterThanOrEqual(17);
+      expect(relay.spread.max).toBeLessThanOrEqual(20);
+      expect(relay.verdict).toBe('pass');
+      // The record it stands in is there, under its number.
+      const journal = readFileSync(path.join(out, relay.journal), 'utf8').split('\n');
+      expect(journal[relay.n]).toContain('tag ev:');
+      expect(journal[relay.n]).toContain(',relay,2');
+    },
+  );
+}
