@@ -12,7 +12,7 @@ import { type Proof, proofOf } from '../prove/proof.js';
 import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
-import { count, shard } from './numbers.js';
+import { count, countFromOne, shard } from './numbers.js';
 import { collect, pathsOf } from './ports.js';
 import { say } from './print.js';
 import { realRuns } from './prove-real.js';
@@ -42,7 +42,7 @@ export function addProve(program: Command): void {
     .requiredOption('--rig <name|file>', 'rig')
     .option('--procedure <name|file|all>', 'procedure to run', 'all')
     .option('--step <name>', 'only this step')
-    .option('--repeat <n>', 'runs of each step; without it each step has its own number', count)
+    .option('--repeat <n>', 'runs of each step; without it each step has its own number', countFromOne)
     .option('--seed <n>', 'of the simulated charger and the instants of its faults', count, 1)
     .option('--weakened <name>', `simulated charger with one weakness: ${Object.keys(WEAKNESSES).join(', ')}`)
     .option(
@@ -51,7 +51,7 @@ export function addProve(program: Command): void {
       shard,
     )
     .option('--out <dir>', 'folder of the proof; one that was begun there is taken up again')
-    .option('--workers <n>', 'runs at once on the simulated charger', count)
+    .option('--workers <n>', 'runs at once on the simulated charger', countFromOne)
     .option('--port <path>', 'a real charger: serial port; name=PATH and repeated for several', collect, [])
     .option('--fault-box <path>', 'serial port of a fault box; without one faults are made by hand')
     .option('--by <name>', 'who proves a real charger, and acknowledges the trips that are provoked')
