@@ -11,7 +11,7 @@ import { type CampaignOptions, RECORD, runCampaign } from '../prove/campaign.js'
 import { certificateOf } from '../prove/certificate/certificate.js';
 import { WEAKNESSES } from '../prove/charger.js';
 import { junitOf } from '../prove/junit.js';
-import { loadProcedures } from '../prove/load.js';
+import { loadProcedures, onlyStep } from '../prove/load.js';
 import { proofOf, proofText } from '../prove/proof.js';
 import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
@@ -25,6 +25,7 @@ import { exitOfVerdict, tellProof } from './prove-tell.js';
 interface Options {
   readonly rig: string;
   readonly procedure: string;
+  readonly step?: string;
   readonly repeat?: number;
   readonly seed: number;
   readonly out?: string;
@@ -45,7 +46,8 @@ export function addProve(program: Command): void {
     .description('prove that every protection of a charger trips, within its time')
     .requiredOption('--rig <name|file>', 'rig')
     .option('--procedure <name|file|all>', 'procedure to run', 'all')
-    .option('--repeat <n>', 'runs of each step; without it each step has its own number', count)
+    .option('--step <name>', 'only this step')
+    .option('--repeat <n>', 'runs of each step; without it each step has its own number', countFromOne)
     .option('--seed <n>', 'of the simulated charger and the instants of its faults', count, 1)
     .option('--weakened <name>', `simulated charger with one weakness: ${Object.keys(WEAKNESSES).join(', ')}`)
     .option(
@@ -54,7 +56,7 @@ export function addProve(program: Command): void {
       shard,
     )
     .option('--out <dir>', 'folder of the proof; one that was begun there is taken up again')
-    .option('--workers <n>', 'runs at once on the simulated charger', count)
+    .option('--workers <n>', 'runs at once on the simulated charger', countFromOne)
     .option('--port <path>', 'a real charger: serial port; name=PATH and repeated for several', collect, [])
     .option('--fault-box <path>', 'serial port of a fault box; without one faults are made by hand')
     .option('--by <name>', 'who proves a real charger, and acknowledges the trips that are provoked')
@@ -70,11 +72,13 @@ export function addProve(program: Command): void {
 }
 
 async function prove(options: Options): Promise<void> {
-  const { rig, procedure, repeat = null, seed, shard: part = WHOLE, weakened = null, json } = options;
+  const { rig, procedure, step = null, repeat = null, seed, weakened = null, json } = options;
+  const part = options.shard ?? WHOLE;
   if (weakened !== null && WEAKNESSES[weakened] === undefined)
     throw new InputError(`--weakened ${weakened}: expected one of ${Object.keys(WEAKNESSES).join(', ')}`);
   const loaded = loadRig(rig);
-  const procedures = loadProcedures(procedure, loaded);
+  const all = loadProcedures(procedure, loaded);
+  const procedures = step === null ? all : onlyStep(all, step);
   refuseUndated([SIMULATED_IDENTITY]);
   const folder = options.out ?? newFolder(path.join('out', `proof-${loaded.rig.name}`));
   if (!json) say(`${NOTICE}\n`);
@@ -85,6 +89,7 @@ async function prove(options: Options): Promise<void> {
       procedures,
       seed,
       repeat,
+      step,
       shard: part,
       weakness: weakened,
       folder,

@@ -33,6 +33,8 @@ export interface CampaignOptions {
   readonly procedures: readonly LoadedProcedure[];
   readonly seed: number;
   readonly repeat: number | null;
+  /** The only step of the procedures that is asked for. */
+  readonly step: string | null;
   readonly shard: Shard;
   readonly weakness: string | null;
   readonly folder: string;
@@ -53,7 +55,7 @@ const PART = 'runs.part.ndjson';
 export const RECORD = 'runs.ndjson';
 
 export async function runCampaign(options: CampaignOptions): Promise<ProofRecord> {
-  const { loaded, procedures, seed, repeat, shard, weakness, folder } = options;
+  const { loaded, procedures, seed, repeat, step, shard, weakness, folder } = options;
   const all = plan(procedures, loaded, seed, repeat);
   const header: ProofHeader = {
     kind: PROVE_KIND.kind,
@@ -67,12 +69,14 @@ export async function runCampaign(options: CampaignOptions): Promise<ProofRecord
     rigHash: loaded.hash,
     procedures: procedures.map(({ procedure, hash }) => ({ name: procedure.name, hash })),
     repeat,
+    step,
     charger: options.real?.charger ?? weakness ?? 'simulated',
   };
   const mine = numbersOf(header, shard).map((index) => all[index] as PlannedRun);
   const part = path.join(folder, PART);
-  const before = earlier(folder, header);
-  if (before.length === 0) writeDurably(part, headerLine(header));
+  const before = earlier(folder, header, mine);
+  // Anew: a last line that was cut off must not become the head of the next.
+  writeDurably(part, headerLine(header) + before.map(runLine).join(''));
   const isDone = new Set(before.map((run) => run.index));
   const left = mine.filter((run) => !isDone.has(run.index));
   const already = mine.length - left.length;
@@ -99,7 +103,7 @@ async function simulate(
 }
 
 /** What this folder holds already, begun or merged. @throws InputError when it is of another proof */
-function earlier(folder: string, header: ProofHeader): readonly RunRecord[] {
+function earlier(folder: string, header: ProofHeader, mine: readonly PlannedRun[]): readonly RunRecord[] {
   const whole = path.join(folder, RECORD);
   const part = path.join(folder, PART);
   const found = isThere(whole) ? readWhole(whole) : readBegun(part);
@@ -107,8 +111,21 @@ function earlier(folder: string, header: ProofHeader): readonly RunRecord[] {
   const why = differs(found.header, header);
   if (why !== null)
     throw new InputError(`${folder} holds another proof: ${why}; give another --out, or remove that folder`);
+  const planned = new Map(mine.map((run) => [run.index, run]));
+  const odd = found.runs.find((run) => !isOf(planned.get(run.index), run));
+  if (odd !== undefined)
+    throw new InputError(
+      `${folder}: run ${odd.index} is none of this proof; its record was changed, start the proof anew`,
+    );
   return found.runs;
 }
+
+const isOf = (planned: PlannedRun | undefined, { procedure, step, repeat, seed }: RunRecord): boolean =>
+  planned !== undefined &&
+  planned.procedure === procedure &&
+  planned.step.step === step &&
+  planned.repeat === repeat &&
+  planned.seed === seed;
 
 function readBegun(file: string): ProofRecord | null {
   const text = readIfThere(file);

@@ -34,6 +34,17 @@ export function loadProcedures(asked: string, loaded: LoadedRig): LoadedProcedur
   return (asked === 'all' ? shippedProcedures() : [asked]).map((name) => loadProcedure(name, loaded));
 }
 
+/** Only this step, wherever it is. @throws InputError when no procedure has it */
+export function onlyStep(procedures: readonly LoadedProcedure[], name: string): LoadedProcedure[] {
+  const left = procedures.flatMap((each) => {
+    const steps = each.procedure.steps.filter(({ step }) => step === name);
+    return steps.length === 0 ? [] : [{ ...each, procedure: { ...each.procedure, steps } }];
+  });
+  if (left.length > 0) return left;
+  const known = procedures.flatMap(({ procedure }) => procedure.steps.map(({ step }) => step));
+  throw new InputError(`there is no step named ${name}; known steps: ${known.join(', ')}`);
+}
+
 function loadProcedure(nameOrPath: string, loaded: LoadedRig): LoadedProcedure {
   const bare = BARE_NAME.test(nameOrPath);
   const file = bare ? path.join(folder(), `${nameOrPath}.yaml`) : nameOrPath;

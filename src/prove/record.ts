@@ -16,6 +16,7 @@ const ownSchema = z.looseObject({
   rigHash: z.string(),
   procedures: z.array(z.strictObject({ name: z.string(), hash: z.string() })),
   repeat: z.number().int().nullable(),
+  step: z.string().nullable(),
   charger: z.string().describe('`simulated`, a weakness of it, or the paths of real ports'),
 });
 export interface ProofHeader extends ResultsHeader {
@@ -24,6 +25,8 @@ export interface ProofHeader extends ResultsHeader {
   readonly procedures: readonly { readonly name: string; readonly hash: string }[];
   /** Of every step; each step's own number where null. */
   readonly repeat: number | null;
+  /** The only step that was asked for; null: all. */
+  readonly step: string | null;
   readonly charger: string;
 }
 
@@ -61,7 +64,22 @@ export const PROVE_KIND: CampaignKind<RunRecord> = {
 };
 
 export const headerLine = (header: ProofHeader): string => `${JSON.stringify(header)}\n`;
-export const runLine = (run: RunRecord): string => `${JSON.stringify(run)}\n`;
+/** Each line carries a check of itself: a verdict is not to be changed unseen by a slip of an editor. */
+export function runLine(run: RunRecord): string {
+  const text = JSON.stringify(run);
+  return `{"check":"${checkOf(text)}","run":${text}}\n`;
+}
+const checkOf = (text: string): string => createHash('sha256').update(text).digest('hex').slice(0, 16);
+
+/** @returns null for a line that was not written like this */
+function runOf(line: string): RunRecord | null {
+  try {
+    const { check, run } = JSON.parse(line) as { check?: unknown; run?: RunRecord };
+    return run !== undefined && check === checkOf(JSON.stringify(run)) ? run : null;
+  } catch {
+    return null;
+  }
+}
 
 /** What was done so far. @throws InputError unless it is that; a last line that was cut off counts as not done */
 export function readPart(text: string, shown: string): ProofRecord {
@@ -77,15 +95,16 @@ export function readPart(text: string, shown: string): ProofRecord {
     throw new InputError(
       `${shown}: line 1 is no begun proof; expected one written by \`prove\` of this version`,
     );
+  const seen = new Set<number>();
   const runs = rest.flatMap((line, i) => {
     if (line === '') return [];
-    try {
-      return [JSON.parse(line) as RunRecord];
-    } catch {
+    const run = runOf(line);
+    if (run === null || seen.has(run.index))
       throw new InputError(
-        `${shown}: line ${i + 2} is no run; the file was changed or damaged, start the proof anew`,
+        `${shown}: line ${i + 2} is ${run === null ? 'no run as it was written' : `run ${run.index} a second time`}; the file was changed or damaged, start the proof anew`,
       );
-    }
+    seen.add(run.index);
+    return [run];
   });
   return { header: header as ProofHeader, runs };
 }

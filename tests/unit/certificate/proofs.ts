@@ -117,7 +117,7 @@ export interface Given {
 export function proof({ procedures = [procedure()], runs = [run()], header = {} }: Given = {}): Proof {
   const whole: ProofHeader = {
     ...{ kind: 'prove', software: 'loopwarden 9.8.7', build: 'b', rig: 'depot-cable', from: 0 },
-    ...{ rigHash: LOADED.hash, seed: 1, repeat: null, charger: '/dev/ttyX0', cases: runs.length },
+    ...{ rigHash: LOADED.hash, seed: 1, repeat: null, step: null, charger: '/dev/ttyX0', cases: runs.length },
     procedures: procedures.map((p) => ({ name: p.procedure.name, hash: p.hash })),
     shard: { index: 1, of: 1 },
     ...header,
