@@ -167,8 +167,8 @@ function startsOf(t: Float64Array, v: Float64Array, problem: Problem): number[][
   const begins = [0, 1, 2, 3].map((quarter) => lowS + ((highS - lowS) * quarter) / 4);
   return [steepest(t, v), ...begins].map((begin) => {
     let best = { q: [lowLog, begin], squares: Number.POSITIVE_INFINITY };
-    for (let k = 0; k <= 20; k++) {
-      const q = [lowLog + ((highLog - lowLog) * k) / 20, begin];
+    for (let k = 0; k <= 10; k++) {
+      const q = [lowLog + ((highLog - lowLog) * k) / 10, begin];
       const squares = problem.residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
       if (squares < best.squares) best = { q, squares };
     }
