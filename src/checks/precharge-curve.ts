@@ -157,26 +157,23 @@ export function prechargeFromCurve(
 
 const mean = (values: Float64Array): number => values.reduce((a, b) => a + b, 0) / values.length;
 
-/** Where to begin: the contactor may have closed at the first row or at any steep place, at any speed. */
+/**
+ * Where to begin: the contactor may have closed at any steep place, or anywhere where no step stands out of the
+ * noise. For each the best speed; the best of all would roll into one and the same hollow.
+ */
 function startsOf(t: Float64Array, v: Float64Array, problem: Problem): number[][] {
   const [lowLog, lowS] = problem.low as [number, number];
   const [highLog, highS] = problem.high as [number, number];
-  const begins = [steepest(t, v)];
-  for (let k = 0; k < 8; k++) begins.push(lowS + ((highS - lowS) * k) / 8);
-  // The best speed for each: four neighbours would all roll into one hollow.
-  const starts = begins.map((begin) => {
+  const begins = [0, 1, 2, 3].map((quarter) => lowS + ((highS - lowS) * quarter) / 4);
+  return [steepest(t, v), ...begins].map((begin) => {
     let best = { q: [lowLog, begin], squares: Number.POSITIVE_INFINITY };
-    for (let k = 0; k <= 20; k++) {
-      const q = [lowLog + ((highLog - lowLog) * k) / 20, begin];
+    for (let k = 0; k <= 10; k++) {
+      const q = [lowLog + ((highLog - lowLog) * k) / 10, begin];
       const squares = problem.residuals(Float64Array.from(q)).reduce((sum, r) => sum + r * r, 0);
       if (squares < best.squares) best = { q, squares };
     }
-    return best;
+    return best.q;
   });
-  return starts
-    .sort((a, b) => a.squares - b.squares)
-    .slice(0, 4)
-    .map(({ q }) => q);
 }
 
 function steepest(t: Float64Array, v: Float64Array): number {
