@@ -1,5 +1,6 @@
 /**
- * Hosts one plant and the firmware of every port on it, and drives both in steps of 1 ms.
+ * Hosts one plant and the firmware of every port on it, and drives both in steps of 1 ms. Where a port has an
+ * instrument behind it, that instrument's peer stands in place of firmware.
  *
  * Virtual: one clock event per report or arriving frame; in between the plant is advanced in one go. Real: it
  * wakes about every 5 ms and catches up. A host that was stopped for longer than a second lets the rest of
@@ -11,8 +12,10 @@ import { servedRoles } from '../src/link/frames.js';
 import { LineGuard } from '../src/link/guard.js';
 import { type Link, MAX_LINE_BYTES } from '../src/link/link.js';
 import { type FarEnd, LineWire, MemoryLink, NO_TROUBLE, type Trouble } from '../src/link/memory.js';
+import type { Phase } from '../src/rig/roles.js';
 import type { Rig } from '../src/rig/schema.js';
 import { Device, type Identity } from './device.js';
+import type { Hosted, InstrumentFault, PeerKind } from './peers/peer.js';
 import type { Plant } from './plant.js';
 import { openPty, type Pty } from './pty.js';
 
@@ -28,7 +31,10 @@ export interface LineFaults {
   /** True while nothing reaches the devices. */
   deaf?(): boolean;
 }
-export type HostedPlant = Plant & LineFaults;
+export type HostedPlant = Plant & LineFaults & { readonly phase?: Phase };
+
+/** The far end of a line; one that can be torn off says how. */
+export type HostedEnd = FarEnd & { unplug?(): void };
 
 export interface HostOptions {
   readonly clock: Clock;
@@ -42,12 +48,22 @@ export interface HostOptions {
   /** Faults: see DeviceOptions. */
   readonly watchdogLate?: number;
   readonly forgetsLatch?: boolean;
+  /** Simulated instruments, by the name of their port; the firmware of a device on every other one. */
+  readonly instruments?: ReadonlyMap<string, Hosting>;
+}
+
+/** An instrument and what is to go wrong with it. */
+export interface Hosting {
+  readonly kind: PeerKind;
+  readonly faults: readonly InstrumentFault[];
 }
 
 const troubleOf = (plant: HostedPlant, port: string) => () => plant.lineTrouble?.(port) ?? NO_TROUBLE;
 
 export class DeviceHost {
+  /** Firmware alone, in the order of the rig. */
   readonly devices: readonly Device[];
+  readonly #hosted: readonly Hosted[];
   /** Clock time of the plant's zero; moves on by what is let go. */
   private originMs: number;
   private doneMs: number;
@@ -58,43 +74,57 @@ export class DeviceHost {
   /** @param ends the device's end of each port, in the order of the rig */
   constructor(
     private readonly options: HostOptions,
-    ends: readonly FarEnd[],
+    ends: readonly HostedEnd[],
     private readonly pace: 'virtual' | 'real',
   ) {
-    const {
-      clock,
-      plant,
-      rig,
-      latchedPorts = [],
-      identity,
-      watchdogLate = 1,
-      forgetsLatch = false,
-    } = options;
+    const { clock, plant, rig } = options;
     this.doneMs = plant.nowMs;
     this.originMs = clock.nowMs() - plant.nowMs;
-    this.devices = rig.link.ports.map((port, i) => {
-      const end = ends[i] as FarEnd;
-      const device = new Device({
-        plant,
-        rig,
-        port: port.name,
-        roles: servedRoles(port.roles, rig.battery.rafts.length),
-        emit: (line) => {
-          if (!plant.portDead(port.name)) end.send(line);
-        },
-        ...(identity ? { identity } : {}),
-        watchdogLate,
-        forgetsLatch,
-        latched: latchedPorts.includes(port.name),
-        reportOffsetMs: i * PORT_OFFSET_MS,
-      });
+    const devices: Device[] = [];
+    this.#hosted = rig.link.ports.map((port, i) => {
+      const end = ends[i] as HostedEnd;
+      const hosting = options.instruments?.get(port.name);
+      const one = hosting ? this.#peer(hosting, end) : this.#device(i, end);
+      if (one instanceof Device) devices.push(one);
       end.listen((line) => {
         if (this.stopped) return;
         this.catchUp();
-        if (!plant.portDead(port.name) && plant.deaf?.() !== true) device.receive(line);
+        if (!plant.portDead(port.name) && plant.deaf?.() !== true) one.receive(line);
         this.schedule();
       });
-      return device;
+      return one;
+    });
+    this.devices = devices;
+  }
+
+  #device(i: number, end: FarEnd): Device {
+    const { plant, rig, latchedPorts = [], identity, watchdogLate = 1, forgetsLatch = false } = this.options;
+    const port = rig.link.ports[i]!;
+    return new Device({
+      plant,
+      rig,
+      port: port.name,
+      roles: servedRoles(port.roles, rig.battery.rafts.length),
+      emit: (line) => {
+        if (!plant.portDead(port.name)) end.send(line);
+      },
+      ...(identity ? { identity } : {}),
+      watchdogLate,
+      forgetsLatch,
+      latched: latchedPorts.includes(port.name),
+      reportOffsetMs: i * PORT_OFFSET_MS,
+    });
+  }
+
+  #peer({ kind, faults }: Hosting, end: HostedEnd): Hosted {
+    const { plant, rig } = this.options;
+    return kind.make({
+      plant,
+      rig,
+      phase: () => plant.phase ?? 'parked',
+      send: (text) => end.send(text),
+      unplug: () => end.unplug?.(),
+      faults,
     });
   }
 
@@ -125,13 +155,13 @@ export class DeviceHost {
       const dueMs = Math.ceil(this.nextTickMs());
       this.doneMs = Math.min(toMs, Math.max(this.doneMs + 1, dueMs));
       this.options.plant.advanceTo(this.doneMs);
-      for (const device of this.devices) device.tick(this.doneMs);
+      for (const one of this.#hosted) one.tick(this.doneMs);
     }
   }
 
   private nextTickMs(): number {
     let next = Number.POSITIVE_INFINITY;
-    for (const device of this.devices) next = Math.min(next, device.nextTickMs);
+    for (const one of this.#hosted) next = Math.min(next, one.nextTickMs);
     return next;
   }
 
@@ -171,10 +201,21 @@ export function virtualDevices(options: HostOptions): {
         ...(random ? { random } : {}),
       }),
   );
-  const ends = links.map((link) => link.far);
+  const ends = links.map((link) => ({
+    ...(options.instruments?.get(link.port)?.kind.bytes ? inHex(link.far) : link.far),
+    unplug: () => link.cut(`port ${link.port} is gone: the line was torn off`),
+  }));
   const host = new DeviceHost(options, ends, 'virtual');
   host.start();
   return { host, links };
+}
+
+/** Bytes over a link of lines: each piece is one line in hexadecimal. It takes twice its time. */
+function inHex(end: FarEnd): FarEnd {
+  return {
+    send: (bytes) => end.send(Buffer.from(bytes, 'latin1').toString('hex')),
+    listen: (onBytes) => end.listen((line) => onBytes(Buffer.from(line, 'hex').toString('latin1'))),
+  };
 }
 
 export interface PtyDevices {
@@ -188,15 +229,25 @@ export interface PtyDevices {
 export async function ptyDevices(options: HostOptions): Promise<PtyDevices> {
   const { clock, plant, rig, random } = options;
   const ptys: Pty[] = [];
+  // Each keeper inherits the terminals opened before its own and would hold them: one that is to be torn off comes last.
+  const isTorn = (name: string): boolean =>
+    options.instruments?.get(name)?.faults.some((f) => f.fault === 'unplugged') ?? false;
+  const order = rig.link.ports.map((_, i) => i);
+  order.sort((a, b) => Number(isTorn(rig.link.ports[a]!.name)) - Number(isTorn(rig.link.ports[b]!.name)));
   try {
-    for (const _ of rig.link.ports) ptys.push(await openPty(clock));
+    for (const i of order) ptys[i] = await openPty(clock);
   } catch (error) {
-    for (const pty of ptys) pty.close();
+    for (const pty of ptys) pty?.close();
     throw error;
   }
-  const ends = rig.link.ports.map((port, i) =>
-    ptyEnd(ptys[i] as Pty, { clock, baud: port.baud, trouble: troubleOf(plant, port.name), random }),
-  );
+  const ends = rig.link.ports.map((port, i) => {
+    const pty = ptys[i] as Pty;
+    const wire = { clock, baud: port.baud, trouble: troubleOf(plant, port.name), random };
+    const hosting = options.instruments?.get(port.name);
+    if (hosting === undefined) return ptyEnd(pty, wire);
+    const end = hosting.kind.bytes ? ptyBytes(pty, wire) : ptyEnd(pty, wire);
+    return { ...end, unplug: () => pty.tear() };
+  });
   const host = new DeviceHost(options, ends, 'real');
   host.start();
   const close = () => {
@@ -225,6 +276,20 @@ export function ptyEnd(pty: Pty, { clock, baud, trouble, random }: WireOptions):
     send: (line) => out.send(line),
     listen: (onLine) => {
       hear = onLine;
+    },
+  };
+}
+
+/** The same for bytes without lines: paced as they were written, piece by piece. */
+function ptyBytes(pty: Pty, { clock, baud }: WireOptions): FarEnd {
+  let hear: (bytes: string) => void = () => {};
+  const out = new LineWire(clock, baud, (bytes) => pty.write(bytes));
+  const back = new LineWire(clock, baud, (bytes) => hear(bytes));
+  pty.onData((bytes) => back.send(bytes));
+  return {
+    send: (bytes) => out.send(bytes),
+    listen: (onBytes) => {
+      hear = onBytes;
     },
   };
 }

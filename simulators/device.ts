@@ -61,7 +61,12 @@ export interface DeviceOptions {
   readonly reportOffsetMs?: number;
 }
 
-const IDENTITY: Identity = { model: 'lw-sim', serial: '0001', firmware: '1.0.0', calibratedOn: 20300101 };
+export const SIMULATED_IDENTITY: Identity = {
+  model: 'lw-sim',
+  serial: '0001',
+  firmware: '1.0.0',
+  calibratedOn: 20300101,
+};
 /** Sessions remembered, so that a recorded hello of an earlier one is not taken for a new one. */
 const REMEMBERED_SESSIONS = 16;
 /** Greatest watchdog the device agrees to. */
@@ -219,7 +224,7 @@ export class Device {
   }
 
   private welcome(): void {
-    const { roles, identity = IDENTITY } = this.options;
+    const { roles, identity = SIMULATED_IDENTITY } = this.options;
     const { maxCurrentA, maxVoltageV } = this.limits;
     const { watchdogMs, periodMs } = this;
     // Before anything that was tagged on the way: the welcome is the first frame of a session.

@@ -33,4 +33,6 @@ export interface Plant {
   takeEvents?(): readonly PlantEvent[];
   /** True while a fault holds the named port dead (no bytes out, none taken in). */
   portDead(port: string): boolean;
+  /** Where an instrument may stand in the place of the train: holds these volts, or is off. */
+  holdTrain?(volts: number | null): void;
 }

@@ -30,6 +30,11 @@ export interface Pty {
   hold(on: boolean): void;
   /** Sets the one listener for the end of the line. */
   onExit(listener: () => void): void;
+  /**
+   * Tears the line off: the keeper dies, this side is closed with it, and the kernel hangs up whoever has the slave
+   * side open; unless a terminal was opened after this one, whose keeper holds this side too.
+   */
+  tear(): void;
   close(): void;
 }
 
@@ -79,6 +84,9 @@ export function openPty(clock: Clock): Promise<Pty> {
         },
         onExit: (listener) => {
           exit = listener;
+        },
+        tear: () => {
+          if (!ended) term.kill('SIGKILL');
         },
         close: () => {
           if (ended) return;

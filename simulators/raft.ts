@@ -15,6 +15,8 @@ import type { SeededRandom } from './seeded-random.js';
 const LIMITING_OHM = 50;
 const LIMITING_MS = 300;
 const CONTACTOR_MS = 40;
+/** Leads of an instrument that stands in the place of a raft. */
+const LEADS_OHM = 0.01;
 
 export interface RaftStart {
   readonly soc: number;
@@ -53,6 +55,8 @@ export class Raft {
   highCellV = 0;
   /** Fault: cell volts taken from the weakest cell. */
   lowCellV = 0;
+  /** An instrument stands in its place and holds these volts behind its leads. */
+  heldV: number | null = null;
   /** Fault: its contactors have dropped out and do not obey. */
   droppedOut = false;
   /** Heat made in cells and bars so far, J. */
@@ -115,11 +119,13 @@ export class Raft {
 
   /** Behind the series resistance. */
   emfV(): number {
+    if (this.heldV !== null) return this.heldV;
     return this.#rig.seriesCells * this.cell.emfV();
   }
 
   /** Of the whole raft, bars included, contactors closed. */
   seriesOhm(): number {
+    if (this.heldV !== null) return LEADS_OHM;
     const { seriesCells, parallelCells, barsOhm } = this.#rig;
     return (seriesCells * this.cell.r0Ohm() * this.#stringsShare) / parallelCells + barsOhm;
   }
@@ -163,6 +169,12 @@ export class Raft {
     if (this.kind === 'generator' || this.droppedOut || join === this.#wantsJoined) return;
     this.#wantsJoined = join;
     this.dueMs = nowMs + CONTACTOR_MS;
+  }
+
+  /** An instrument in its place holds these volts; null: its input is off. */
+  hold(volts: number | null): void {
+    this.heldV = volts;
+    this.stage = volts === null ? 'parted' : 'joined';
   }
 
   dropOut(): void {

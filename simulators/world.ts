@@ -103,6 +103,11 @@ export class World implements Plant {
     return this.#nowMs;
   }
 
+  /** As the supervisor said it last. */
+  get phase(): Phase {
+    return this.#phase;
+  }
+
   /** What was injected and when. */
   get faultLog(): readonly FaultEvent[] {
     return this.#schedule.log;
@@ -164,6 +169,18 @@ export class World implements Plant {
 
   summary(): TruthSummary {
     return summarise(this.parts, this.ledger, this.#nowMs);
+  }
+
+  /** A bench instrument in the place of the train: holds these volts at its terminals, or is off. */
+  holdTrain(volts: number | null): void {
+    this.#meters.close();
+    const { rafts, train, circuit } = this.parts;
+    const raft = rafts[0]!;
+    raft.hold(volts);
+    train.p.drive(volts !== null, this.#nowMs);
+    train.n.drive(volts !== null, this.#nowMs);
+    circuit.setRaft(0, raft.branchOhm(), raft.emfV());
+    this.#planDue();
   }
 
   takeEvents(): readonly PlantEvent[] {

@@ -4,7 +4,7 @@ import type { FleetSummary, RigSummary } from '../fleet/summary.js';
 import { MS_PER_WEEK } from '../fleet/trend.js';
 import { placeError, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
-import { specToSvg } from '../report/svg.js';
+import { specToSvg } from '../paper/svg.js';
 
 /** A picture with more rows is read by nobody. */
 const MOST_RIGS = 12;

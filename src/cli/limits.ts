@@ -2,8 +2,9 @@
 import type { Command } from 'commander';
 import { linkLoad, tripBudgets } from '../rig/budget.js';
 import { type GeneratorClass, neededClass } from '../rig/generator-class.js';
+import { roundOf } from '../rig/instrument-timing.js';
 import { bindingTable, listLimits } from '../rig/limits.js';
-import { loadRig } from '../rig/load.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
 import { touchV } from '../rig/touch.js';
 import { NOTICE } from './notice.js';
 import { celsius } from './numbers.js';
@@ -42,6 +43,7 @@ export function addLimits(program: Command): void {
       const binding = bindingTable(rig, conditions);
       const budgets = tripBudgets(rig);
       const load = linkLoad(rig);
+      const rounds = roundsOf(loaded);
       const generator = neededClass(rig.supply);
       if (options.json) {
         say(
@@ -55,6 +57,7 @@ export function addLimits(program: Command): void {
             ),
             generatorClass: generator,
             linkLoad: load,
+            ...(rounds.length > 0 ? { instruments: rounds } : {}),
           }),
         );
         return;
@@ -133,5 +136,27 @@ export function addLimits(program: Command): void {
           [1, 2],
         ),
       );
+      if (rounds.length > 0) {
+        say();
+        say(
+          table(
+            ['port', 'instrument', 'round ms', 'every ms', 'when the process dies'],
+            rounds.map((r) => [r.port, r.map, figure(r.roundMs, 3), String(r.pollMs), r.whenWeDie]),
+            [2, 3],
+          ),
+        );
+      }
     });
+}
+
+/** Instruments behind ports: one round at its longest, and what switches an output off when nobody asks any more. */
+function roundsOf({ rig, instruments }: LoadedRig) {
+  return rig.link.ports.flatMap(({ name, baud, pollMs = 0 }) => {
+    const map = instruments.get(name);
+    if (map === undefined) return [];
+    const { watchdog, hardWiredStop } = map;
+    const own = typeof watchdog === 'object' ? `its own watchdog, ${watchdog.timeMs} ms` : undefined;
+    const whenWeDie = own ?? hardWiredStop ?? 'has no output';
+    return [{ port: name, map: map.name, roundMs: roundOf(map, baud).ms, pollMs, whenWeDie }];
+  });
 }

@@ -10,6 +10,7 @@ import { addAudit } from './audit.js';
 import { addChart } from './chart.js';
 import { addCodes } from './codes.js';
 import { addDryRun } from './dry-run.js';
+import { addEmulateBattery } from './emulate-battery.js';
 import { addFit } from './fit.js';
 import { addFreePlug } from './free-plug.js';
 import { addJournals } from './journals.js';
@@ -42,6 +43,7 @@ const program = new Command('loopwarden')
 for (const add of [
   addDryRun,
   addSimDevice,
+  addEmulateBattery,
   addRun,
   addAcknowledge,
   addFreePlug,

@@ -1,7 +1,7 @@
 /** Charts for `--plot`: a vega-lite specification becomes an SVG file, without a browser. */
 import { placeError, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
-import { specToSvg } from '../report/svg.js';
+import { specToSvg } from '../paper/svg.js';
 import { fold } from './print.js';
 
 /** One line of a chart, in the units of its axes. */

@@ -1,8 +1,11 @@
 /** `--port PATH` or `--port name=PATH`, repeated, matched to the ports of a rig. */
 import { realClock } from '../host/clock.js';
+import type { Diagnostics } from '../host/diagnostics.js';
 import { InputError } from '../host/input-error.js';
+import { linkOf } from '../instruments/open.js';
 import type { Link } from '../link/link.js';
 import { SerialLink } from '../link/serial.js';
+import type { LoadedRig } from '../rig/load.js';
 import type { Rig } from '../rig/schema.js';
 
 export const collect = (value: string, before: string[]): string[] => [...before, value];
@@ -32,6 +35,18 @@ export function pathsOf(given: readonly string[], rig: Rig): string[] {
   return names.map((n) => byName.get(n) as string);
 }
 
+/** The supervisor's links: serial, and an adapter where the rig names an instrument. */
+export function supervisorLinks(
+  given: readonly string[],
+  loaded: LoadedRig,
+  diagnostics: Diagnostics,
+): Link[] {
+  return pathsOf(given, loaded.rig).map((path, port) =>
+    linkOf({ clock: realClock, loaded, port, path, diagnostics }),
+  );
+}
+
+/** The device's end of every port: lines as they come. */
 export function serialLinks(given: readonly string[], rig: Rig): Link[] {
   return pathsOf(given, rig).map((path, i) => {
     const { name, baud } = rig.link.ports[i]!;

@@ -9,6 +9,7 @@ import { NO_WISH, wishOf } from '../checks/check.js';
 import { realClock } from '../host/clock.js';
 import { realFiles } from '../host/files.js';
 import { SerialLink } from '../link/serial.js';
+import { refuseUndated } from '../prove/calibration.js';
 import type { DoRuns } from '../prove/campaign.js';
 import { FAULT_BOX, FAULT_BOX_BAUD, FaultBox } from '../prove/fault-box.js';
 import { ofRig } from '../prove/limits.js';
@@ -47,6 +48,7 @@ export function realRuns(proof: RealProof): DoRuns {
     try {
       for (const run of left) {
         const { result, journal, file } = await oneRun(run, proof, box);
+        refuseUndated(result.devices);
         const record = recordOf(run, file, journal, result);
         done.push(record);
         onDone(done.length, record);

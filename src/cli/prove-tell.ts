@@ -2,7 +2,7 @@
 import type { ResultsHeader } from '../campaign/results.js';
 import type { Proof, StepResult } from '../prove/proof.js';
 import type { RunRecord } from '../prove/record.js';
-import { type Verdict, worstOf } from '../prove/verdict.js';
+import { type Verdict, VERDICT_TEXT as WORDS, worstOf } from '../prove/verdict.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { figure, paint, say, table } from './print.js';
 
@@ -14,16 +14,11 @@ const EXITS: Readonly<Record<Verdict, number>> = {
 };
 export const exitOfVerdict = (verdict: Verdict): number => EXITS[verdict];
 
-const WORDS: Readonly<Record<Verdict, string>> = {
-  pass: 'passed',
-  fail: 'FAILED',
-  inconclusive: 'inconclusive',
-  'not-applicable': 'not applicable',
-};
 const STYLE = { pass: 'green', fail: 'red', inconclusive: 'yellow', 'not-applicable': 'dim' } as const;
 const word = (verdict: Verdict): string => paint(STYLE[verdict], WORDS[verdict]);
 
-export function tellProof(proof: Proof): void {
+/** @param doubts what stands against the whole, whatever its steps came to */
+export function tellProof(proof: Proof, doubts: readonly string[] = []): void {
   for (const { name, title, steps } of proof.procedures) {
     say(`${paint('bold', name)}  ${title}`);
     const head = ['step', 'measured', 'worst', 'limit', 'n', 'acted first', 'verdict'];
@@ -32,6 +27,7 @@ export function tellProof(proof: Proof): void {
       for (const d of s.deviations.slice(0, 3)) say(paint('red', `  ${s.step}, run ${d.repeat}: ${d.text}`));
     say();
   }
+  for (const doubt of doubts) say(paint('yellow', doubt));
   const { missing, verdict } = proof;
   const left = missing > 0 ? `; ${missing} runs are not done` : '';
   say(`${paint(STYLE[verdict], WORDS[verdict].toUpperCase())}: ${countsOf(proof)}${left}`);

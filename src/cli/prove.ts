@@ -1,17 +1,21 @@
 /** `loopwarden prove`: proves a charger's protections step by step, with measured times, and writes the certificate. */
 import path from 'node:path';
 import type { Command } from 'commander';
+import { SIMULATED_IDENTITY } from '../../simulators/device.js';
 import { type Shard, WHOLE } from '../campaign/shard.js';
+import { realClock } from '../host/clock.js';
 import { newFolder, writeDurably } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
+import { CALIBRATION_MONTHS, type DatedProof, dated, refuseUndated } from '../prove/calibration.js';
 import { type CampaignOptions, RECORD, runCampaign } from '../prove/campaign.js';
+import { certificateOf } from '../prove/certificate/certificate.js';
 import { WEAKNESSES } from '../prove/charger.js';
 import { junitOf } from '../prove/junit.js';
 import { loadProcedures, onlyStep } from '../prove/load.js';
-import { type Proof, proofOf } from '../prove/proof.js';
+import { proofOf, proofText } from '../prove/proof.js';
 import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
-import { NOTICE } from './notice.js';
+import { NOTICE, NOTICE_LINES } from './notice.js';
 import { count, countFromOne, shard } from './numbers.js';
 import { collect, pathsOf } from './ports.js';
 import { say } from './print.js';
@@ -32,6 +36,7 @@ interface Options {
   readonly faultBox?: string;
   readonly by?: string;
   readonly state?: string;
+  readonly calibrationMonths: number;
   readonly json?: boolean;
 }
 
@@ -56,6 +61,12 @@ export function addProve(program: Command): void {
     .option('--fault-box <path>', 'serial port of a fault box; without one faults are made by hand')
     .option('--by <name>', 'who proves a real charger, and acknowledges the trips that are provoked')
     .option('--state <dir>', 'folder of the trip latches of a real charger')
+    .option(
+      '--calibration-months <n>',
+      'how long a calibration counts; what is older leaves the proof inconclusive',
+      countFromOne,
+      CALIBRATION_MONTHS,
+    )
     .option('--json', 'one JSON object')
     .action(prove);
 }
@@ -68,6 +79,7 @@ async function prove(options: Options): Promise<void> {
   const loaded = loadRig(rig);
   const all = loadProcedures(procedure, loaded);
   const procedures = step === null ? all : onlyStep(all, step);
+  refuseUndated([SIMULATED_IDENTITY]);
   const folder = options.out ?? newFolder(path.join('out', `proof-${loaded.rig.name}`));
   if (!json) say(`${NOTICE}\n`);
   const record = await runCampaign({
@@ -86,15 +98,15 @@ async function prove(options: Options): Promise<void> {
     ...(options.workers ? { workers: options.workers } : {}),
     ...realOf(options, loaded, folder),
   });
-  const proof = proofOf(record, procedures, loaded);
+  const proof = dated(proofOf(record, procedures, loaded), realClock.wallMs(), options.calibrationMonths);
   const isWhole = part.of === 1;
-  if (isWhole) writeResults(proof, folder);
+  if (isWhole) await writeResults(proof, loaded, folder);
   if (json) say(JSON.stringify({ folder, ...proof }));
   else {
-    tellProof(proof);
+    tellProof(proof, proof.doubts);
     say(
       isWhole
-        ? `results in ${folder}: proof.json, junit.xml, journals`
+        ? `results in ${folder}: certificate.html, proof.json, junit.xml, journals`
         : `shard ${part.index} of ${part.of} in ${path.join(folder, RECORD)}; \`loopwarden merge\` lays them together`,
     );
   }
@@ -131,7 +143,9 @@ function progress(): (done: number, of: number) => void {
   };
 }
 
-export function writeResults(proof: Proof, folder: string): void {
-  writeDurably(path.join(folder, 'proof.json'), `${JSON.stringify(proof, null, 1)}\n`);
-  writeDurably(path.join(folder, 'junit.xml'), junitOf(proof));
+export async function writeResults(proof: DatedProof, loaded: LoadedRig, folder: string): Promise<void> {
+  const certificate = await certificateOf({ proof, loaded, notice: NOTICE_LINES });
+  writeDurably(path.join(folder, 'proof.json'), proofText(proof));
+  writeDurably(path.join(folder, 'junit.xml'), junitOf(proof, proof.doubts));
+  writeDurably(path.join(folder, 'certificate.html'), certificate);
 }

@@ -15,7 +15,7 @@ import type { Observing } from '../supervisor/observing.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
 import type { PersonOrder, Progress } from '../supervisor/session-types.js';
-import { serialLinks } from './ports.js';
+import { supervisorLinks } from './ports.js';
 
 export interface RealOptions {
   readonly loaded: LoadedRig;
@@ -68,14 +68,14 @@ function headKeeper(file: string, journal: string, diagnostics: Diagnostics) {
 export async function runReal(options: RealOptions): Promise<RealResult> {
   const { loaded, by, order, wish } = options;
   const { rig } = loaded;
-  const links = serialLinks(options.ports, rig);
+  const { headFile, diagnostics = quiet } = options;
+  const links = supervisorLinks(options.ports, loaded, diagnostics);
   const state = stateFolder(options.state);
   const latch = new LatchFile(state, rig.name);
   const folder = options.out ?? path.join(state, 'journals');
   makeFolder(folder);
   const stamp = isoOf(realClock.wallMs()).replace(/[:.]/g, '-');
   const store = openFileStore(freeName(folder, `${rig.name}-${stamp}`, '.ndjson'));
-  const { headFile, diagnostics = quiet } = options;
   const onHead = headFile === undefined ? undefined : headKeeper(headFile, store.path, diagnostics);
   return new Promise((resolve, reject) => {
     let done = false;

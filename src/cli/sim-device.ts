@@ -1,7 +1,10 @@
 /** `loopwarden sim-device`: the simulated bench on serial lines, in real time. */
 import type { Command } from 'commander';
-import { DeviceHost, linkEnd, ptyDevices } from '../../simulators/device-host.js';
+import { DeviceHost, type Hosting, linkEnd, ptyDevices } from '../../simulators/device-host.js';
 import { answerOfBox } from '../../simulators/fault-box.js';
+import { PEERS } from '../../simulators/peers/kinds.js';
+import type { PeerKind } from '../../simulators/peers/peer.js';
+import { scpiLoad } from '../../simulators/peers/scpi-load.js';
 import { openPty, type Pty } from '../../simulators/pty.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { World } from '../../simulators/world.js';
@@ -10,9 +13,10 @@ import { InputError } from '../host/input-error.js';
 import { LineGuard } from '../link/guard.js';
 import { MAX_LINE_BYTES } from '../link/link.js';
 import { FAULT_BOX } from '../prove/fault-box.js';
-import { loadRig } from '../rig/load.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
+import { instrumentFault, type PortFault } from './instrument-faults.js';
 import { NOTICE } from './notice.js';
-import { seed as seedNumber } from './numbers.js';
+import { each, seed as seedNumber } from './numbers.js';
 import { collect, serialLinks } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { loadScenario } from './scenarios-files.js';
@@ -25,6 +29,8 @@ interface Options {
   readonly port: string[];
   readonly latched?: boolean;
   readonly proving?: boolean;
+  readonly instrumentFault?: readonly PortFault[];
+  readonly loadAt?: string;
   readonly json?: boolean;
 }
 
@@ -42,6 +48,12 @@ export function addSimDevice(program: Command): void {
       '--proving',
       'a bench that proves a charger: hard-wired relays, a mark input, and with --pty a fault box on a line of its own',
     )
+    .option(
+      '--instrument-fault <port:fault@phase+s>',
+      'a simulated instrument goes wrong, so many seconds after a phase began; repeated for several',
+      each(instrumentFault),
+    )
+    .option('--load-at <port>', 'a simulated bidirectional source on this port, in the place of the train')
     .option('--json', 'print the paths as one JSON line')
     .action(simDevice);
 }
@@ -52,7 +64,8 @@ async function simDevice(options: Options): Promise<void> {
       'give either --pty, to make a pseudo-terminal, or --port PATH, to use a serial port',
     );
   const scenario = loadScenario(options.scenario);
-  const { rig } = loadRig(options.rig ?? scenario.rig);
+  const loaded = loadRig(options.rig ?? scenario.rig);
+  const { rig } = loaded;
   const seed = options.seed ?? scenario.seed;
   const proving = options.proving ? { proving: { relays: {} } } : {};
   const plant = new World({ rig, seed, start: scenario.start, inject: scenario.inject, ...proving });
@@ -63,6 +76,7 @@ async function simDevice(options: Options): Promise<void> {
     rig,
     random: new SeededRandom(seed).fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
+    instruments: hostings(loaded, options),
   };
   if (!options.json) {
     say(NOTICE);
@@ -80,6 +94,8 @@ async function simDevice(options: Options): Promise<void> {
     const ports = rig.link.ports.map((p, i): [string, string] => [p.name, devices.ptys[i]!.path]);
     tellPaths(box === null ? ports : [...ports, [FAULT_BOX, box.path]], rig.name, options.json === true);
   } else {
+    for (const [port, { kind }] of host.instruments)
+      if (kind.bytes) throw new InputError(`port ${port}: a simulated Modbus instrument needs --pty`);
     const links = serialLinks(options.port, rig);
     const ends = await Promise.all(
       links.map((link) => linkEnd(link, (reason) => complain(`port ${link.port} went down: ${reason}`))),
@@ -106,6 +122,32 @@ async function openFaultBox(plant: World): Promise<Pty> {
   guard.on('data', (line: Buffer) => pty.write(`${answerOfBox(line.toString('latin1'), plant)}\n`));
   pty.onData((bytes) => guard.write(Buffer.from(bytes, 'latin1')));
   return pty;
+}
+
+/** The simulated instrument of every port that has one in the rig, and a load where one is asked for. */
+function hostings({ instruments, rig }: LoadedRig, options: Options): Map<string, Hosting> {
+  const { instrumentFault: faults = [], loadAt } = options;
+  const kinds = new Map<string, PeerKind>();
+  for (const [port, map] of instruments) {
+    const kind = PEERS[`${map.speaks} ${map.role}`];
+    if (kind === undefined)
+      throw new InputError(`port ${port}: there is no simulated ${map.role} that speaks ${map.speaks}`);
+    kinds.set(port, kind);
+  }
+  if (loadAt !== undefined) {
+    const names = rig.link.ports.map((p) => p.name);
+    if (!names.includes(loadAt))
+      throw new InputError(`--load-at ${loadAt}: rig ${rig.name} has the ports ${names.join(', ')}`);
+    kinds.set(loadAt, scpiLoad);
+  }
+  for (const { port } of faults)
+    if (!kinds.has(port))
+      throw new InputError(
+        `--instrument-fault ${port}: no instrument behind a port of that name; known: ${[...kinds.keys()].join(', ') || 'none'}`,
+      );
+  return new Map(
+    [...kinds].map(([port, kind]) => [port, { kind, faults: faults.filter((f) => f.port === port) }]),
+  );
 }
 
 function tellPaths(paths: readonly (readonly [string, string])[], rig: string, json: boolean): void {

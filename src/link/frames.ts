@@ -147,6 +147,14 @@ export const TAG_KINDS = {
   relay: 'a hard-wired relay opened the coil circuit; value: which, see HARD_WIRED',
   'parted-p': 'the auxiliary of contactor P opened; value 0',
   'parted-n': 'the auxiliary of contactor N opened; value 0',
+  // What an adapter says of the instrument behind it (src/instruments/).
+  'no-answer': 'adapter: the instrument gave no answer in time; value: ms waited',
+  'bad-answer': 'adapter: an answer that is none, or that nobody asked for; value 0',
+  'bad-crc': 'adapter: an answer with a wrong check; value 0',
+  'scpi-error': 'adapter: the error queue of the instrument was not empty; value: number of the error',
+  'modbus-exception': 'adapter: the instrument refused; value: exception code',
+  overload: 'adapter: readings that are the mark of an overload, or of no number; value: how many',
+  'not-off': 'adapter: the output was ordered off and still reads on; value: times ordered',
 } as const;
 export type TagKind = keyof typeof TAG_KINDS;
 

@@ -31,6 +31,22 @@ export interface Link {
   readonly dropped: { readonly lines: number; readonly bytes: number };
 }
 
+export interface ByteEvents {
+  bytes(bytes: Uint8Array): void;
+  /** As of a link. */
+  down(reason: string): void;
+}
+
+/** A port as a stream of bytes, for what has no lines. The promises are those of a link. */
+export interface ByteLink {
+  readonly port: string;
+  /** @throws PortError when the port is absent, busy or refused. */
+  open(events: ByteEvents): Promise<void>;
+  /** Returns false when the port is down or its bounded output queue is full: nothing was sent. */
+  write(bytes: Uint8Array): boolean;
+  close(): Promise<void>;
+}
+
 /** A port that cannot be used, in words for people: which, why, what to do. */
 export class PortError extends Error {
   override readonly name = 'PortError';

@@ -1,7 +1,7 @@
 /** Holds one run of a step against what the step says: what was measured, who acted first, how it ended. */
 import type { LoadedRig } from '../rig/load.js';
 import { boundOf } from './limits.js';
-import { type Facts, figureOf, find, type Measured, timeBetween, type Untimed } from './measure.js';
+import { type Facts, figureOf, type Measured, timeBetween, type Untimed } from './measure.js';
 import type { Seen, Step } from './procedure.js';
 import type { Moment, Timeline } from './timeline.js';
 import { judge, type Verdict, worstOf } from './verdict.js';
@@ -203,10 +203,3 @@ function told({ value, hi, lo, unit, atMost, atLeast, remark }: Measure): string
 }
 
 const round = (x: number): number => Number(x.toPrecision(4));
-
-/** Plot of a run around what happened: the mark, or the trip, or the end of the ramp. */
-export function centreMs(line: Timeline, loaded: LoadedRig): number {
-  const mark =
-    find(line, 'mark', loaded.rig) ?? find(line, 'trip', loaded.rig) ?? find(line, 'stop', loaded.rig);
-  return mark?.atMs ?? line.samples.at(-1)?.atMs ?? 0;
-}

@@ -2,40 +2,27 @@
 
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import { filesInMemory } from '../host/durable-file.js';
-import type { Welcome } from '../link/frames.js';
 import { runVirtual } from '../rehearsal/virtual-run.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { type Charger, provingOf } from './charger.js';
-import { centreMs, type Evaluation, evaluate } from './evaluate.js';
+import { type Evaluation, evaluate } from './evaluate.js';
 import { ofRig } from './limits.js';
 import type { Facts } from './measure.js';
 import { losePower } from './power-loss.js';
 import type { Step } from './procedure.js';
-import { timelineOf } from './timeline.js';
+import { type Timeline, timelineOf } from './timeline.js';
+import { type Trace, traceOf } from './trace.js';
 
 /** Instants of the fault are spread over two reports, so that what is seen once a report has its whole spread. */
 export const JITTER_S = 0.1;
-/** Of a plot, before and after what happened. */
-const BEFORE_MS = 500;
-const AFTER_MS = 2500;
-
-/** Current and volts around what happened, ms counted from it. */
-export interface Trace {
-  readonly tMs: readonly number[];
-  readonly currentA: readonly number[];
-  readonly outputV: readonly number[];
-  readonly plugV: readonly number[];
-  /** Events of the device and of the supervisor, for the marks of the plot. */
-  readonly events: readonly { readonly tMs: number; readonly name: string; readonly detail: string }[];
-}
 
 export interface StepRun extends Evaluation {
   readonly outcome: string;
   readonly exit: number;
   readonly code: string;
   readonly trace: Trace;
-  readonly devices: readonly Welcome[];
+  readonly devices: Timeline['welcomes'];
 }
 
 export interface StepRunWithJournal extends StepRun {
@@ -120,21 +107,6 @@ export function resultOf(
   return {
     ...evaluate(step, line, outcome, exit, loaded, facts),
     ...{ outcome: outcome.outcome, exit, code, devices: line.welcomes },
-    trace: traceOf(line, centreMs(line, loaded)),
-  };
-}
-
-function traceOf(line: ReturnType<typeof timelineOf>, zeroMs: number): Trace {
-  const near = (tMs: number): boolean => tMs >= -BEFORE_MS && tMs <= AFTER_MS;
-  const samples = line.samples.filter((s) => near(s.atMs - zeroMs));
-  const to = (x: number): number => Number(x.toFixed(2));
-  return {
-    tMs: samples.map((s) => to(s.atMs - zeroMs)),
-    currentA: samples.map((s) => to(s.meter.currentA)),
-    outputV: samples.map((s) => to(s.meter.outputV)),
-    plugV: samples.map((s) => to(s.meter.plugV)),
-    events: line.events
-      .filter((e) => near(e.atMs - zeroMs))
-      .map(({ atMs, name, detail }) => ({ tMs: to(atMs - zeroMs), name, detail })),
+    trace: traceOf(line, step),
   };
 }

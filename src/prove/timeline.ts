@@ -43,7 +43,8 @@ export interface Timeline {
   readonly events: readonly TimedEvent[];
   readonly samples: readonly Sample[];
   readonly poles: readonly PoleReport[];
-  readonly welcomes: readonly Welcome[];
+  /** Who answered, and on which port of the rig, from 0. */
+  readonly welcomes: readonly (Welcome & { readonly port: number })[];
   /** Orders that make something live, or more live; whether they left before or after the first trip. */
   readonly energising: { readonly before: number; readonly after: number };
   readonly end: Readonly<Record<string, unknown>> | null;
@@ -191,9 +192,9 @@ export function timelineOf(journal: string, rig: Rig): Timeline {
   const heard = heardOf(lines);
   const clocks = new Clocks(heard, rig);
   const events: TimedEvent[] = [];
-  const welcomes: Welcome[] = [];
+  const welcomes: Timeline['welcomes'][number][] = [];
   for (const { n, tMs, port, body } of heard) {
-    if (body.verb === 'welcome') welcomes.push(body);
+    if (body.verb === 'welcome') welcomes.push({ ...body, port });
     if (body.verb !== 'tag' || !TAGGED.has(body.kind) || (body.kind === 'mark' && body.value === 0)) continue;
     const name = body.kind as TaggedName;
     const { clockMs, value } = body;

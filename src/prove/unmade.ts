@@ -9,6 +9,6 @@ export const unmade = (why: string): StepRun => ({
   outcome: 'not-run',
   exit: -1,
   code: '',
-  trace: { tMs: [], currentA: [], outputV: [], plugV: [], events: [] },
+  trace: { zero: 'end of the record', every: 1, tMs: [], currentA: [], outputV: [], plugV: [], events: [] },
   devices: [],
 });

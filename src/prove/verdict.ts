@@ -2,6 +2,16 @@
 import type { Measured } from './measure.js';
 
 export type Verdict = 'pass' | 'fail' | 'inconclusive' | 'not-applicable';
+
+/** As people are told. */
+export const VERDICT_TEXT: Readonly<Record<Verdict, string>> = {
+  pass: 'passed',
+  fail: 'FAILED',
+  inconclusive: 'inconclusive',
+  'not-applicable': 'not applicable',
+};
+export const VERDICTS = Object.keys(VERDICT_TEXT) as readonly Verdict[];
+
 const WEIGHT: Readonly<Record<Verdict, number>> = { 'not-applicable': 0, pass: 1, inconclusive: 2, fail: 3 };
 
 /** The worst of several; what is not applicable says nothing. */

@@ -4,7 +4,7 @@
  */
 
 import type { Proving } from '../../simulators/coil-circuit.js';
-import { virtualDevices } from '../../simulators/device-host.js';
+import { type Hosting, virtualDevices } from '../../simulators/device-host.js';
 import type { Scenario } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
 import type { TruthRecorder, TruthSummary } from '../../simulators/truth.js';
@@ -28,6 +28,9 @@ import type { PersonOrder, Progress, SessionSetup } from '../supervisor/session-
 
 /** No session is simulated for longer than this. */
 const LONGEST_S = 26 * 3600;
+/** Turns of promises after one event, and events while a port opens. */
+const SETTLE = 20;
+const MOST_TURNS = 100_000;
 /** After the end the world runs on for this long, so that what the device still does is in the truth. */
 const AFTER_END_MS = 2000;
 
@@ -51,6 +54,8 @@ export interface VirtualRunOptions {
   newStore?(clock: Clock, path: string): JournalStore;
   /** Puts something between the supervisor and its lines; tests tamper with the traffic here. */
   wire?(links: readonly Link[], clock: Clock): readonly Link[];
+  /** Simulated instruments behind ports, by name; `wire` puts the adapters before them. */
+  readonly instruments?: ReadonlyMap<string, Hosting>;
   onProgress?(what: Progress, runner: Runner): void;
 }
 
@@ -97,6 +102,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     ...(proving?.forgetsLatch ? { forgetsLatch: true } : {}),
     random: random.fork('line'),
     latchedPorts: latched ? rig.link.ports.map((p) => p.name) : [],
+    ...(options.instruments ? { instruments: options.instruments } : {}),
   });
   const store =
     options.newStore?.(clock, options.journalPath) ??
@@ -132,16 +138,33 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
       ended = outcome;
     },
   });
-  await runner.open();
+  // An adapter talks to its instrument while it opens, which takes time; a line just opens.
+  const whole = (work: Promise<void>) => (options.instruments ? whileTimeRuns(clock, work) : work);
+  await whole(runner.open());
   clock.runUntil(LONGEST_S * 1000, () => ended !== null);
   if (ended === null) throw new Error('the simulated session found no end');
   clock.runUntil(clock.nowMs() + AFTER_END_MS);
-  await runner.close();
+  await whole(runner.close());
   const outcome = withInjection(ended, bench, runner);
   const { tripMs } = runner.session;
   const { fault } = runner;
   const { head } = runner;
   return { outcome, exit: exitCodeOf(outcome), tripMs, truth: bench.summary(), bench, fault, head };
+}
+
+/** Lets promises settle after each event, until this one has. */
+async function whileTimeRuns(clock: VirtualClock, work: Promise<void>): Promise<void> {
+  let isOver = false;
+  const over = work.finally(() => {
+    isOver = true;
+  });
+  // Whoever fails is told by the last line.
+  over.catch(() => {});
+  for (let turn = 0; !isOver && turn < MOST_TURNS; turn++) {
+    for (let i = 0; i < SETTLE; i++) await null;
+    if (!isOver) clock.step();
+  }
+  return over;
 }
 
 /** From the last fault switched on before the trip to the decision; only a simulation can know. */

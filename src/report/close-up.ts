@@ -2,7 +2,7 @@
  * A reading in full around one moment that is not known beforehand: the last seconds are kept as they come, and once
  * the moment is there, the seconds after it.
  */
-import type { Point } from './trace.js';
+import type { Point } from '../paper/chart.js';
 
 export const BEFORE_MS = 1500;
 export const AFTER_MS = 2500;

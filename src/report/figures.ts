@@ -1,11 +1,10 @@
 /** Which figures a report has, from what was collected: over the whole session, around the trip, and the pilot. */
 import { openBelowA } from '../checks/loop-figures.js';
 import { figure } from '../host/words.js';
+import type { Band, FigureChart, Line, Note, Point, Rule, Sign } from '../paper/chart.js';
 import type { Rig } from '../rig/schema.js';
-import type { Band, FigureChart, Line, Note, Rule, Sign } from './chart.js';
 import { AFTER_MS, BEFORE_MS } from './close-up.js';
 import { type Collected, JUDGED, type TraceName } from './collect.js';
-import type { Point } from './trace.js';
 
 export interface Figure {
   readonly id: string;
@@ -269,30 +268,4 @@ export function waveFigure({ burst, rig }: Collected): Figure[] {
     },
   };
   return [made];
-}
-
-/** What a figure shows, in words, for who cannot see it. */
-export function altOf({ title, chart }: Figure): string {
-  const { lines, unit, x, xTitle, rules = [], signs = [] } = chart;
-  const told = lines.map(({ name, points }) => {
-    const values = points.flatMap(([, y]) => (y === null ? [] : [y]));
-    if (values.length === 0) return `${name}: nothing read`;
-    let least = Number.POSITIVE_INFINITY;
-    let most = Number.NEGATIVE_INFINITY;
-    for (const value of values) {
-      least = Math.min(least, value);
-      most = Math.max(most, value);
-    }
-    return `${name} from ${figure(least)} to ${figure(most)}, at the end ${figure(values.at(-1) as number)}`;
-  });
-  const trip = signs.find((s) => s.kind === 'trip');
-  const count = (kind: Sign['kind']): number => signs.filter((s) => s.kind === kind).length;
-  return [
-    `${title}, in ${unit}; ${xTitle} from ${figure(x[0])} to ${figure(x[1])}`,
-    ...told,
-    ...rules.map(({ name, y }) => `${name} ${figure(y)}`),
-    ...(trip === undefined ? [] : [`trip at ${figure(trip.x)} by ${trip.text}`]),
-    ...(count('finding') > 0 ? [`${count('finding')} findings marked`] : []),
-    ...(count('refusal') > 0 ? [`${count('refusal')} refusals marked`] : []),
-  ].join('; ');
 }

@@ -1,6 +1,6 @@
 /** What the protection of a journal proves, and what not: the table of src/journal/FORMAT.md, which a test compares. */
 import type { AuditResult } from '../audit/audit.js';
-import { type Html, html } from './html.js';
+import { type Html, html } from '../paper/html.js';
 import { seconds, signatureSentence } from './words.js';
 
 export interface Level {

@@ -2,21 +2,19 @@
  * The report on one audited journal: a single HTML file that works without network and without script, prints on A4,
  * and can be read in black and white. Pure: it takes what an audit found and gives a text.
  */
-import { figureSpec } from './chart-spec.js';
-import { altOf, type Figure, sessionFigures, tripFigures, waveFigure } from './figures.js';
-import { escaped, Html, html } from './html.js';
+import { altOf } from '../paper/alt.js';
+import { figureSpec } from '../paper/chart-spec.js';
+import { type Html, html } from '../paper/html.js';
+import { documentOf, image } from '../paper/page.js';
+import { specToSvg } from '../paper/svg.js';
+import { type Figure, sessionFigures, tripFigures, waveFigure } from './figures.js';
 import type { ReportInput } from './input.js';
 import { integrity } from './integrity.js';
-import { STYLE } from './style.js';
 import { caution, facts, nearest, verdict } from './summary.js';
-import { specToSvg } from './svg.js';
 import * as tables from './tables.js';
 import { decidedUpTo, when } from './words.js';
 
 export type { ReportInput } from './input.js';
-
-/** A page that may neither run nor load anything, should something ever slip through. */
-const POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
 
 export async function reportOf(input: ReportInput): Promise<string> {
   const { audit, notice, software, madeMs, file } = input;
@@ -37,19 +35,7 @@ ${guarded('integrity', () => integrity(audit))}</main>
 ${caution(notice)}<p>Made ${when(madeMs)} (UTC) by ${software} from <code>${file}</code>. Times are monotonic, counted from the first record.</p>
 </footer>
 `;
-  return `<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="${POLICY}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>${escaped(title)}</title>
-<style>${STYLE}</style>
-</head>
-<body>
-${body.markup}</body>
-</html>
-`;
+  return documentOf(title, body);
 }
 
 const CONTENTS = [
@@ -131,15 +117,10 @@ ${trip}${wave.length > 0 ? wave : collected.tripMs === null ? '' : noWave}</sect
 async function draw(figure: Figure): Promise<Html> {
   const { id, title, caption, chart, otherwise } = figure;
   const spec = figureSpec(chart);
-  const shown =
-    spec === null ? html`<p>${otherwise}</p>` : new Html(labelled(await specToSvg(spec), altOf(figure)));
+  const shown = spec === null ? html`<p>${otherwise}</p>` : image(await specToSvg(spec), altOf(figure));
   return html`<figure id="fig-${id}">
 <figcaption><strong>${title}</strong>${caption === '' ? '' : ` ${caption}`}</figcaption>
 ${shown}
 </figure>
 `;
 }
-
-/** As an image with words of its own; inside HTML an SVG needs no names of namespaces. */
-const labelled = (svg: string, alt: string): string =>
-  svg.replace(/^<svg [^>]*?(viewBox="[^"]*")[^>]*>/, `<svg $1 role="img" aria-label="${escaped(alt)}">`);

@@ -5,8 +5,9 @@ import { DONE_TEXT } from '../audit/order-done.js';
 import { brokenOnRecord, NO_END } from '../audit/verdict.js';
 import { figure } from '../host/words.js';
 import { RECOVERY } from '../journal/recovery.js';
+import { type Html, html } from '../paper/html.js';
+import { caution as cautionOf, facts as factList, type Row } from '../paper/page.js';
 import { EXIT_TEXT, exitCodeOf } from '../supervisor/outcome.js';
-import { type Html, html } from './html.js';
 import type { ReportInput } from './input.js';
 import { margins } from './tables.js';
 import { firstOutSentence, inUnit, partOf, seconds, signatureSentence, verdictOf, when } from './words.js';
@@ -18,15 +19,10 @@ const MOST_COURSE = 16;
 const NEAREST = 6;
 
 export const caution = (notice: readonly string[]): Html =>
-  html`<aside class="caution" aria-label="Caution">${notice.map((line, i) => html`<p>${i === 0 ? html`<strong>${line}</strong>` : line}</p>`)}<p>A journal shows what the supervisor read, decided and ordered. It is no proof that anything is dead: measure before you touch.</p></aside>
-`;
-
-type Row = readonly [name: string, text: string | Html | readonly Html[]];
-
-const rows = (list: readonly Row[]): Html =>
-  html`<dl class="facts">
-${list.map(([name, text]) => html`<div><dt>${name}</dt><dd>${text as Html}</dd></div>\n`)}</dl>
-`;
+  cautionOf(
+    notice,
+    'A journal shows what the supervisor read, decided and ordered. It is no proof that anything is dead: measure before you touch.',
+  );
 
 /** Two verdicts stand side by side: on the record, and on the session it tells of. */
 export function verdict({ exit, audit }: ReportInput): Html {
@@ -76,7 +72,7 @@ export function facts(input: ReportInput): Html {
               : `begun ${when(header.wallMs)} (UTC) by the wall clock of the supervising machine`,
           ],
         ];
-  return rows([
+  return factList([
     ['journal', html`<code>${file}</code>`],
     ...session,
     ['record', record(audit)],

@@ -1,8 +1,8 @@
 /** The tables of a report; long ones are cut, with a line that says how many rows more there are. */
 import type { AuditResult } from '../audit/audit.js';
 import { figure } from '../host/words.js';
+import { type Html, html, table } from '../paper/html.js';
 import type { Collected } from './collect.js';
-import { type Html, html, table } from './html.js';
 import { decidedUpTo, inUnit, partOf, seconds } from './words.js';
 
 const MOST_PHASES = 60;

@@ -3,9 +3,7 @@
  * their first, last, least and greatest value, so that a spike of one sample stays a spike. Spans double in length
  * when there are too many of them.
  */
-
-/** Seconds or ms, and a value; null where nothing could be read: the line is broken there. */
-export type Point = readonly [x: number, y: number | null];
+import type { Point } from '../paper/chart.js';
 
 interface Span {
   readonly key: number;

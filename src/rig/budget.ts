@@ -49,8 +49,10 @@ export interface PortLoad {
 
 type Port = Rig['link']['ports'][number];
 
+/** Ports that carry the line protocol; what an instrument asks of its line is its map's matter. */
 export function linkLoad(rig: Rig): PortLoad[] {
-  return rig.link.ports.map((port) => {
+  const lines = rig.link.ports.filter((port) => port.instrument === undefined);
+  return lines.map((port) => {
     const load = (bytes: number): DirectionLoad => ({
       bytes,
       percent: (100 * transitMs(bytes, port.baud)) / rig.link.periodMs,
@@ -103,11 +105,16 @@ function portsOf(rig: Rig, role: string): Port[] {
 /** From the sensor to the verdict: the wait for a report, its way, one confirmation, the supervisor's step. */
 function seen(rig: Rig, role: string): BudgetPart[] {
   const { periodMs } = rig.link;
-  const ways = portsOf(rig, role).map((p) =>
-    // An answer may stand in front of the report.
-    transitMs(answerBytes() + reportBytes(p.roles, rig.battery.rafts.length), p.baud),
+  const ports = portsOf(rig, role);
+  const ways = ports.map((p) =>
+    // An answer may stand in front of the report. Behind an adapter there is no wire for it.
+    p.instrument === undefined
+      ? transitMs(answerBytes() + reportBytes(p.roles, rig.battery.rafts.length), p.baud)
+      : 0,
   );
+  const pollMs = Math.max(0, ...ports.map((p) => p.pollMs ?? 0));
   return [
+    ...(pollMs > 0 ? [{ name: 'until the instrument is asked', ms: pollMs }] : []),
     { name: 'wait for the next report', ms: periodMs },
     { name: 'report on the wire', ms: Math.max(0, ...ways) },
     { name: 'confirmed by one more report', ms: DEBOUNCE_REPORTS * periodMs },
@@ -115,11 +122,14 @@ function seen(rig: Rig, role: string): BudgetPart[] {
   ];
 }
 
-/** From the verdict to the order for contactor P. */
-function ordered(rig: Rig): BudgetPart[] {
-  const ways = [...portsOf(rig, 'converter'), ...portsOf(rig, 'contactor')].map((p) =>
-    // A feed and an order may stand in front of make-safe.
-    transitMs(feedBytes() + longestOrderBytes(p.roles) + makeSafeBytes(), p.baud),
+/** From the verdict to the order for contactor P. Bare pins wait for contactors and bleeder alone. */
+function ordered(rig: Rig, roles: readonly string[] = ['converter', 'contactor']): BudgetPart[] {
+  const ports = roles.flatMap((role) => portsOf(rig, role));
+  const ways = ports.map((p) =>
+    // A feed and an order may stand in front of make-safe; an instrument may be in the middle of a round.
+    p.instrument === undefined
+      ? transitMs(feedBytes() + longestOrderBytes(p.roles) + makeSafeBytes(), p.baud)
+      : (p.pollMs ?? 0),
   );
   return [
     { name: 'make-safe on the wire', ms: Math.max(0, ...ways) },
@@ -205,7 +215,7 @@ function pinsBudget(rig: Rig, presenceSeen: readonly BudgetPart[]): TripBudget {
   const toBleeder = MAKE_SAFE.openNAfterPMs + MAKE_SAFE.openTrainAfterNMs + MAKE_SAFE.bleedPlugAfterTrainMs;
   return budget('pins of a pulled plug below the safe voltage', 'bleeder.plugOhm', PINS_DEAD_MS, [
     ...presenceSeen,
-    ...ordered(rig),
+    ...ordered(rig, ['contactor', 'bleeder', 'train']),
     { name: 'device: P, N, train, plug bleeder in turn', ms: toBleeder },
     { name: 'plug bleeds', ms: plugBleedMs(rig) },
   ]);

@@ -6,18 +6,24 @@ import { type Located, merge, parseYaml } from './locate.js';
 
 const MAX_CHAIN = 8;
 
+/** Where the files stand that were read, by the name they are shown under. */
+export type Sources = Map<string, string>;
+
 /**
  * Reads a file; where it says `extends: other.yaml` (relative to itself), that file is read first and this one
- * laid over it, see `merge`. The key itself is taken out. Faults of merging are added to `faults`.
+ * laid over it, see `merge`. The key itself is taken out. Faults of merging are added to `faults`, every file to
+ * `sources`.
  * @throws InputError when a file cannot be read or parsed, or the chain closes on itself.
  */
 export function readExtended(
   file: string,
   files: Files,
   faults: Fault[],
+  sources: Sources = new Map(),
   chain: readonly string[] = [],
 ): Located {
   const shown = files.show(file);
+  sources.set(shown, file);
   let text: string;
   try {
     text = files.readText(file);
@@ -44,5 +50,5 @@ export function readExtended(
 
   const entries = new Map(own.entries);
   entries.delete('extends');
-  return merge(readExtended(target, files, faults, above), { ...own, entries }, faults);
+  return merge(readExtended(target, files, faults, sources, above), { ...own, entries }, faults);
 }

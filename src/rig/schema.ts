@@ -172,8 +172,20 @@ export const linkSchema = z.strictObject({
     .array(
       z.strictObject({
         name,
-        baud: z.literal([57600, 115200, 230400, 460800, 921600]),
+        baud: z.literal([9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600]),
         roles: z.array(assignable).min(1).describe('roles this port serves; `raft` means every raft'),
+        instrument: z
+          .string()
+          .min(1)
+          .optional()
+          .describe('command map of the instrument behind this port, relative to this file'),
+        pollMs: z
+          .number()
+          .int()
+          .min(10)
+          .max(500)
+          .optional()
+          .describe('with an instrument: it is asked for new readings this often'),
       }),
     )
     .min(1)

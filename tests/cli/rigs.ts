@@ -1,6 +1,7 @@
 /** Rig and scenario files written for a test. */
-import { writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
+import { loadRig } from '../../src/rig/load.js';
 import { ROOT, temporaryFolder } from './process.js';
 
 export const PATIENT = 'patient';
@@ -49,5 +50,34 @@ inject: [${fault ?? ''}]
 expect: { outcome: ${fault === undefined ? 'released, exit: 0' : 'tripped, exit: 3'} }
 `,
   );
+  return file;
+}
+
+/** A shipped command map that gives its instrument more time, in a folder of its own unless one is given. */
+export function patientMap(name: string, folder = temporaryFolder()): string {
+  const file = path.join(folder, `${name}.yaml`);
+  const base = path.join(ROOT, 'config', 'instruments', `${name}.yaml`);
+  const hasWatchdog = /^watchdog:/m.test(readFileSync(base, 'utf8'));
+  const watchdog = hasWatchdog ? 'watchdog:\n  timeMs: { value: 1500, source: test }\n' : '';
+  writeFileSync(file, `extends: ${base}\ntiming: { answerMs: 200 }\n${watchdog}`);
+  return file;
+}
+
+/** The same for a rig with instruments: each gets more time to answer, and its own watchdog waits longer. */
+export function patientInstrumentRig(base: string): string {
+  const folder = temporaryFolder();
+  const { rig, instruments } = loadRig(base);
+  const ports = rig.link.ports.map(({ name, baud, roles, pollMs }) => {
+    const map = instruments.get(name);
+    const instrument =
+      map === undefined ? {} : { pollMs, instrument: path.basename(patientMap(map.name, folder)) };
+    return { name, baud, roles, ...instrument };
+  });
+  const file = path.join(folder, 'patient-instruments.yaml');
+  const text = readFileSync(patientRig(base), 'utf8').replace(
+    '\nlink:\n',
+    `\nlink:\n  ports: ${JSON.stringify(ports)}\n`,
+  );
+  writeFileSync(file, text);
   return file;
 }

@@ -1,4 +1,7 @@
-/** What every link must keep (src/link/link.ts), whatever it is made of. Run against memory and serial. */
+/**
+ * What every link must keep (src/link/link.ts), whatever it is made of. Memory and serial carry lines from end to end
+ * and keep all of it; an adapter answers the lines itself and keeps what concerns opening, sending and closing.
+ */
 import { afterEach, describe, expect, it } from 'vitest';
 import { type Link, MAX_LINE_BYTES, PortError } from '../../src/link/link.js';
 
@@ -12,9 +15,11 @@ export interface LinkUnderTest {
   pass(ms: number): Promise<void>;
   /** The device is torn away. */
   cut(): void;
-  /** Stops the far side taking anything, where that can be done; otherwise the wire is slow enough. */
   end(): Promise<void>;
 }
+
+/** A link of which only its opening and its end are seen. */
+export type OpeningUnderTest = Pick<LinkUnderTest, 'link' | 'pass' | 'cut' | 'end'>;
 
 export interface Heard {
   readonly lines: string[];
@@ -28,11 +33,13 @@ export function ears(): Heard {
   return { lines, downs, events: { line: (t) => lines.push(t), down: (r) => downs.push(r) } };
 }
 
+/** Of a link that carries lines from end to end. */
 export function linkContract(
   name: string,
   make: () => Promise<LinkUnderTest>,
   makeAbsent: () => Promise<Link>,
 ): void {
+  openingContract(name, make, makeAbsent);
   describe(`link contract: ${name}`, () => {
     let made: LinkUnderTest | null = null;
     const fresh = async (): Promise<LinkUnderTest> => {
@@ -129,6 +136,59 @@ export function linkContract(
       expect(t.received).toEqual(['of the first opening', 'of the second opening']);
       expect(first.lines).toEqual([]);
       expect(second.lines.at(-1)).toBe('to the second opening');
+    });
+  });
+}
+
+/** Of every link, an adapter included. */
+export function openingContract(
+  name: string,
+  make: () => Promise<OpeningUnderTest>,
+  makeAbsent: () => Promise<Link>,
+): void {
+  describe(`opening contract: ${name}`, () => {
+    let made: OpeningUnderTest | null = null;
+    const fresh = async (): Promise<OpeningUnderTest> => {
+      made = await make();
+      return made;
+    };
+    afterEach(async () => {
+      await made?.end();
+      made = null;
+    });
+    const until = async (t: OpeningUnderTest, ok: () => boolean): Promise<void> => {
+      for (let i = 0; i < 200 && !ok(); i++) await t.pass(10);
+    };
+
+    it('sends nothing that is not one bounded line', async () => {
+      const t = await fresh();
+      await t.link.open(ears().events);
+      for (const bad of ['', 'a\nb', 'a\r', 'x'.repeat(MAX_LINE_BYTES + 1)])
+        expect(t.link.send(bad)).toBe(false);
+      expect(t.link.send('good')).toBe(true);
+    });
+
+    it('takes nothing before it is open and after it is closed, and can be closed twice', async () => {
+      const t = await fresh();
+      const heard = ears();
+      expect(t.link.send('too early')).toBe(false);
+      await t.link.open(heard.events);
+      const closing = t.link.close();
+      expect(t.link.send('too late')).toBe(false);
+      await closing;
+      await t.link.close();
+      await t.pass(100);
+      expect(heard).toMatchObject({ lines: [], downs: [] });
+    });
+
+    it('counts its openings', async () => {
+      const t = await fresh();
+      for (const generation of [1, 2, 3]) {
+        await t.link.open(ears().events);
+        expect(t.link.generation).toBe(generation);
+        await t.link.close();
+        expect(t.link.send('between')).toBe(false);
+      }
     });
 
     it('cannot be opened twice at once', async () => {

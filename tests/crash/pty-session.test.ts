@@ -5,6 +5,7 @@
 import { afterAll, describe, vi } from 'vitest';
 import { endAll } from '../cli/process.js';
 import { deviceDies } from './device-dies-suite.js';
+import { instruments } from './instrument-suite.js';
 import { ports } from './ports-suite.js';
 import { proofs } from './prove-suite.js';
 import { referenceDeviceSessions } from './reference-device-suite.js';
@@ -24,3 +25,4 @@ describe.concurrent('a device that dies', AGAIN, deviceDies);
 describe.concurrent('a supervisor that stops', AGAIN, supervisorStops);
 describe.concurrent('ports', AGAIN, ports);
 describe.concurrent('a proof on a charger', AGAIN, proofs);
+describe.concurrent('instruments', AGAIN, instruments);

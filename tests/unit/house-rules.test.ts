@@ -40,6 +40,8 @@ const MAY: Record<string, readonly string[]> = {
   'src/rig': ['src/host'],
   'src/checks': ['src/rig'],
   'src/link': ['src/rig', 'src/host'],
+  'src/instruments': ['src/rig', 'src/link', 'src/host'],
+  'src/emulator': ['simulators', 'src/instruments', 'src/rig', 'src/link', 'src/host'],
   'src/journal': ['src/rig', 'src/host'],
   'src/measure': ['src/rig', 'src/checks', 'src/host'],
   'src/supervisor': ['machines', 'src/rig', 'src/checks', 'src/link', 'src/journal', 'src/host'],
@@ -57,17 +59,6 @@ const MAY: Record<string, readonly string[]> = {
     'src/rehearsal',
     'src/host',
   ],
-  'src/prove': [
-    'src/campaign',
-    'src/audit',
-    'simulators',
-    'src/rig',
-    'src/checks',
-    'src/link',
-    'src/supervisor',
-    'src/rehearsal',
-    'src/host',
-  ],
   'src/rehearsal': [
     'src/audit',
     'simulators',
@@ -79,12 +70,37 @@ const MAY: Record<string, readonly string[]> = {
     'src/host',
   ],
   'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
-  'src/report': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/supervisor', 'src/host'],
+  'src/paper': ['src/host'],
+  'src/report': [
+    'src/paper',
+    'src/audit',
+    'src/rig',
+    'src/checks',
+    'src/journal',
+    'src/supervisor',
+    'src/host',
+  ],
+  'src/prove': [
+    'src/campaign',
+    'src/audit',
+    'src/paper',
+    'src/rehearsal',
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/link',
+    'src/supervisor',
+    'src/host',
+  ],
   'src/fleet': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/host'],
   'src/cli': [
     'src/campaign',
     'src/audit',
     'src/fleet',
+    'src/paper',
+    'src/prove',
+    'src/instruments',
+    'src/emulator',
     'src/report',
     'src/page',
     'machines',
@@ -96,7 +112,6 @@ const MAY: Record<string, readonly string[]> = {
     'src/measure',
     'src/supervisor',
     'src/rehearsal',
-    'src/prove',
     'src/storm',
     'src/host',
   ],
@@ -141,11 +156,30 @@ describe('the world is behind interfaces', () => {
     'src/host/journal-store.ts',
     'src/host/terminal.ts',
   ]);
-  only('serialport', /from 'serialport'|from '@serialport\//, ['src/link/serial.ts']);
+  only('serialport', /from 'serialport'|from '@serialport\//, [
+    'src/link/serial.ts',
+    'src/link/serial-bytes.ts',
+  ]);
+  only('modbus-serial', /from 'modbus-serial'/, ['src/instruments/modbus-session.ts']);
   only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
   only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);
   only('child processes', /from 'node:child_process'/, []);
+});
+
+describe('the certificate', () => {
+  it('is made of what it is given: no file, no network, no clock', () => {
+    const own = sources('src/prove/certificate');
+    expect(own.length).toBeGreaterThan(3);
+    const wrong = own.flatMap((file) =>
+      ourImports(file)
+        .filter(
+          (to) => /^src\/host\//.test(to) && !['src/host/words.ts', 'src/host/calendar.ts'].includes(to),
+        )
+        .map((to) => `${file} imports ${to}`),
+    );
+    expect(wrong).toEqual([]);
+  });
 });
 
 describe('the analytical engine', () => {

@@ -1,9 +1,10 @@
 /** What is gathered for the figures of a report: thinned in bounded memory without losing a spike. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import type { Point } from '../../src/paper/chart.js';
 import { Bursts } from '../../src/report/burst.js';
 import { CloseUp } from '../../src/report/close-up.js';
-import { type Point, Trace } from '../../src/report/trace.js';
+import { Trace } from '../../src/report/trace.js';
 
 /** Points of one span at most: first, least, greatest, last, and a gap; of at most 512 spans. */
 const MOST_POINTS = 5 * 512;

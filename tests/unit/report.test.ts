@@ -4,7 +4,7 @@ import path from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { AuditResult } from '../../src/audit/audit.js';
 import { hashOnly } from '../../src/journal/writer.js';
-import { escaped, html, table } from '../../src/report/html.js';
+import { escaped, html, table } from '../../src/paper/html.js';
 import { integrity, LEVELS, NEVER_SHOWN } from '../../src/report/integrity.js';
 import { linesOf, resealed } from './journal/build.js';
 import { figureIn, htmlOf, journalOf, type Reported, reported } from './report-journals.js';

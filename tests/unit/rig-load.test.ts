@@ -73,7 +73,9 @@ describe('a loaded rig', () => {
 
 describe('finding a rig', () => {
   it('names the known ones when a bare name is unknown', () => {
-    expect(() => loadRig('no-such-rig')).toThrow(/no rig named no-such-rig.*depot-cable, depot-split/);
+    expect(() => loadRig('no-such-rig')).toThrow(
+      /no rig named no-such-rig.*depot-cable, depot-emulated, depot-instruments, depot-module, depot-split/,
+    );
   });
   it('says that a file is not there', () => {
     expect(() => loadRig('./nowhere.yaml')).toThrow(/nowhere\.yaml cannot be read: there is no such file/);

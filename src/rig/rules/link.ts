@@ -82,8 +82,49 @@ const rolesServed: Rule = (rig, fault) => {
     fault('link.ports', `no port serves ${missing.join(', ')}: add them to the roles of a port`);
 };
 
+/** Slowest line of a device that speaks the line protocol. */
+const LEAST_LINE_BAUD = 57_600;
+
+const instruments: Rule = ({ link, ramp, plausibility }, fault) => {
+  link.ports.forEach((port, p) => {
+    const at = `link.ports.${p}`;
+    if (port.instrument === undefined) {
+      if (port.pollMs !== undefined) fault(`${at}.pollMs`, 'only where an instrument is named');
+      if (!(port.baud >= LEAST_LINE_BAUD))
+        fault(`${at}.baud`, `${port.baud}, at least ${LEAST_LINE_BAUD} for a device on the line protocol`);
+      return;
+    }
+    const role = port.roles[0];
+    if (port.roles.length !== 1 || (role !== 'converter' && role !== 'meter'))
+      fault(`${at}.roles`, 'an instrument serves one role: converter or meter');
+    if (port.pollMs === undefined) {
+      fault(`${at}.pollMs`, 'missing, expected a number in ms: how often the instrument is asked');
+      return;
+    }
+    const oldestMs = link.periodMs + 2 * port.pollMs;
+    if (!(oldestMs <= link.fastReadingMs)) {
+      fault(
+        `${at}.pollMs`,
+        `${port.pollMs} ms: with one round lost a reading is up to ${oldestMs} ms old (periodMs + 2 × pollMs), ` +
+          `link.fastReadingMs is ${link.fastReadingMs} ms`,
+      );
+    }
+    // A round old, and one round long: beside a reading that is new the current seems to be another.
+    const lagA = (ramp.downAPerS * 2 * port.pollMs) / 1000;
+    if (!(lagA <= plausibility.currentFloorA)) {
+      fault(
+        'ramp.downAPerS',
+        `${num(ramp.downAPerS)} A/s: in two rounds of port ${port.name} (2 × ${port.pollMs} ms) the current falls by ` +
+          `${num(lagA)} A, and meter and converter may differ by plausibility.currentFloorA, ` +
+          `${num(plausibility.currentFloorA)} A: a gentler slope, or quicker rounds`,
+      );
+    }
+  });
+};
+
 const load: Rule = (rig, fault) => {
-  linkLoad(rig).forEach((port, p) => {
+  linkLoad(rig).forEach((port) => {
+    const p = rig.link.ports.findIndex(({ name }) => name === port.port);
     if (!(port.longestLineBytes <= LONGEST_LINE_BYTES)) {
       fault(
         `link.ports.${p}.roles`,
@@ -117,4 +158,4 @@ const tripTimes: Rule = (rig, fault) => {
   }
 };
 
-export const LINK_RULES: readonly Rule[] = [watchdogs, ages, rolesServed, load, tripTimes];
+export const LINK_RULES: readonly Rule[] = [watchdogs, ages, rolesServed, instruments, load, tripTimes];

@@ -30,7 +30,7 @@ const run = (index: number): RunRecord => ({
   ...{ outcome: 'tripped', exit: 3, code: 'x', devices: [], measures: [], deviations: ['a "b" \u2028 é'] },
   first: { by: 'device', what: 'watchdog', n: 4 },
   verdict: 'fail',
-  trace: { tMs: [0.25], currentA: [-1e-9], outputV: [1], plugV: [2], events: [] },
+  trace: { zero: 'mark', every: 1, tMs: [0.25], currentA: [-1e-9], outputV: [1], plugV: [2], events: [] },
 });
 const TEXT = headerLine(header) + runLine(run(0)) + runLine(run(1));
 const said = (text: string): string => {

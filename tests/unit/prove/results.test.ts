@@ -44,7 +44,7 @@ const runOf = (
   },
   verdict,
   deviations,
-  trace: { tMs: [index], currentA: [0], outputV: [0], plugV: [0], events: [] },
+  trace: { zero: 'mark', every: 1, tMs: [index], currentA: [0], outputV: [0], plugV: [0], events: [] },
 });
 const proof = (given: readonly Given[], cases = given.length) =>
   proofOf({ header: { cases } as ProofRecord['header'], runs: given.map(runOf) }, procedures, loaded);
@@ -111,7 +111,16 @@ describe('JUnit', () => {
   it('is well-formed whatever is told, and counts what it holds', () => {
     const nasty = `a < b && "c" > 'd' ]]> \u0000\u0007\uFFFF é Ω`;
     const xml = junitOf(proof([{ value: 9, verdict: 'fail', deviations: [nasty] }]));
-    expect(tagsOf(xml)).toEqual(['testsuites', 'testsuite', 'testcase', 'failure', 'system-out']);
+    // First a suite for the whole, then one a procedure.
+    expect(tagsOf(xml)).toEqual([
+      'testsuites',
+      'testsuite',
+      'testcase',
+      'testsuite',
+      'testcase',
+      'failure',
+      'system-out',
+    ]);
     expect(xml).toContain('name="emergency-stop" tests="1" failures="1" errors="0" skipped="0"');
     expect(xml).toContain('é Ω');
   });

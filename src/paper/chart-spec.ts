@@ -1,28 +1,29 @@
 /**
- * One figure of a report as a vega-lite specification. It must be readable in black and white: every line has a dash
+ * One figure as a vega-lite specification. It must be readable in black and white: every line has a dash
  * and width of its own and its name at its end, with a piece of it. Plot areas of all figures lie at the same place,
  * so that those with the same time axis can be read one under the other.
  */
 
 import type { FigureChart, Line, Rule } from './chart.js';
-import { plain } from './html.js';
+import {
+  CHART_CONFIG,
+  type Layer,
+  LEFT,
+  LETTER,
+  PLOT_WIDTH,
+  type Place,
+  RIGHT,
+  ROW,
+  textLayer,
+} from './chart-layers.js';
+import { markLayers, roomAbove } from './chart-marks.js';
 
-type Layer = Record<string, unknown>;
-
-/** All that is printed of an A4 page between its margins, in px. */
-export const FIGURE_WIDTH = 680;
-const LEFT = 46;
-const RIGHT = 128;
 /** Room above: for the unit alone, for the names of phases, and above them that of a trip. */
 const TOP = { unit: 16, phases: 20, trip: 34 } as const;
 const BOTTOM = 34;
+/** Below a figure whose axis is that of the next one. */
+const BOTTOM_UPPER = 5;
 const HEIGHT = 128;
-export const PLOT_WIDTH = FIGURE_WIDTH - LEFT - RIGHT;
-const FONT = 9;
-/** Width of a letter of that size, on the wide side. */
-const LETTER = 5.3;
-const ROW = 12;
-const MOST_LETTERS = 48;
 /** Tells lines apart without colour; the colours are dark enough to print. */
 const STYLES = [
   { strokeDash: [1, 0], strokeWidth: 1.5, color: '#000000' },
@@ -40,6 +41,7 @@ export function figureSpec(chart: FigureChart): Record<string, unknown> | null {
   const height = chart.height ?? HEIGHT;
   const place = placing(chart, y, height);
   const trips = (chart.signs ?? []).some((s) => s.kind === 'trip');
+  const marks = chart.part === 'lower' ? [] : (chart.marks ?? []);
   const above = trips ? 'trip' : (chart.bands ?? []).length > 0 ? 'phases' : 'unit';
   return {
     width: PLOT_WIDTH,
@@ -47,12 +49,12 @@ export function figureSpec(chart: FigureChart): Record<string, unknown> | null {
     padding: {
       left: LEFT,
       right: RIGHT,
-      top: TOP[above],
-      bottom: BOTTOM,
+      top: marks.length > 0 ? roomAbove(chart) : TOP[above],
+      bottom: chart.part === 'upper' ? BOTTOM_UPPER : BOTTOM,
     },
     autosize: { type: 'none' },
     background: null,
-    config: CONFIG,
+    config: CHART_CONFIG,
     layer: [
       ...bandLayers(chart, place, height),
       ...(chart.rules ?? [])
@@ -61,39 +63,17 @@ export function figureSpec(chart: FigureChart): Record<string, unknown> | null {
       ...chart.lines.map((line, i) => lineLayer(line, i, place)),
       ...noteLayers(chart, place),
       ...signLayers(chart, place, height),
+      ...markLayers(chart, place, height),
       ...keyLayers(chart, y, height),
       textLayer([{ text: chart.unit }], { x: { value: -4 }, y: { value: -8 } }, { align: 'right' }),
     ],
   };
 }
 
-const CONFIG = {
-  aria: false,
-  font: 'DejaVu Sans, Helvetica, Arial, sans-serif',
-  // A frame would lie half under the bands.
-  view: { stroke: null },
-  axis: {
-    labelFontSize: FONT,
-    titleFontSize: FONT,
-    titleFontWeight: 'normal',
-    gridColor: '#dddddd',
-    gridWidth: 0.6,
-    domainColor: '#666666',
-    tickColor: '#666666',
-    labelColor: '#000000',
-    titleColor: '#000000',
-    titlePadding: 3,
-  },
-} as const;
-
-/** Encodings that share the scales of the whole figure. */
-interface Place {
-  x(field: string): Layer;
-  y(field: string): Layer;
-}
-
 function placing(chart: FigureChart, yDomain: readonly [number, number], height: number): Place {
-  const xAxis = { title: chart.xTitle, tickCount: 8, labelOverlap: true, labelFlush: false, format: ',~f' };
+  const told =
+    chart.part === 'upper' ? { title: null, labels: false, ticks: false } : { title: chart.xTitle };
+  const xAxis = { ...told, tickCount: 8, labelOverlap: true, labelFlush: false, format: ',~f' };
   const yAxis = {
     title: null,
     tickCount: Math.max(3, Math.round(height / 28)),
@@ -155,11 +135,13 @@ function domainOf({
   return [least - 0.06 * span, most + 0.08 * span];
 }
 
-function lineLayer({ points, holds }: Line, i: number, place: Place): Layer {
+function lineLayer({ points, holds, dots }: Line, i: number, place: Place): Layer {
+  const { color } = STYLES[i % STYLES.length] as (typeof STYLES)[number];
   return {
     data: { values: points.map(([x, y]) => ({ x, y })) },
     mark: {
       type: 'line',
+      ...(dots ? { point: { size: 9, filled: true, color, strokeWidth: 0 } } : {}),
       interpolate: holds ? 'step-after' : 'linear',
       strokeJoin: 'round',
       invalid: 'break-paths-filter-domains',
@@ -174,17 +156,6 @@ const ruleLayer = ({ y }: Rule, place: Place): Layer => ({
   mark: { type: 'rule', ...RULE_STYLE },
   encoding: { y: place.y('y') },
 });
-
-function textLayer(values: readonly { readonly text: string }[], encoding: Layer, mark: Layer = {}): Layer {
-  return {
-    data: { values: values.map((value) => ({ ...value, text: cut(plain(value.text)) })) },
-    mark: { type: 'text', fontSize: FONT, baseline: 'middle', color: '#000000', ...mark },
-    encoding: { ...encoding, text: { field: 'text' } },
-  };
-}
-
-/** A name out of a journal may be of any length. */
-const cut = (text: string): string => (text.length > MOST_LETTERS ? `${text.slice(0, MOST_LETTERS)}…` : text);
 
 /** Phases as bands, grey and white in turn; each named where its name fits, else by its number. */
 function bandLayers({ bands = [], x }: FigureChart, place: Place, height: number): Layer[] {

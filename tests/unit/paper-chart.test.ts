@@ -1,9 +1,10 @@
 /** Charts of a report: names apart, readable without colour, the axis never exaggerating noise. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { FigureChart } from '../../src/report/chart.js';
-import { apart, figureSpec } from '../../src/report/chart-spec.js';
-import { specToSvg } from '../../src/report/svg.js';
+import type { FigureChart } from '../../src/paper/chart.js';
+import { rowsOf } from '../../src/paper/chart-marks.js';
+import { apart, figureSpec } from '../../src/paper/chart-spec.js';
+import { specToSvg } from '../../src/paper/svg.js';
 
 const ROW = 12;
 const HEIGHT = 128;
@@ -106,5 +107,56 @@ describe('a chart', () => {
     const svg = await drawn({ lines: [{ name: '<script>"&', points: [[0, 1]] }] });
     expect(svg).not.toContain('<script');
     expect(svg).toContain('&lt;script');
+  });
+});
+
+describe('names of marks', () => {
+  it('never meet, and no line runs through the name of an earlier one', () => {
+    const mark = fc.tuple(
+      fc.double({ min: 0, max: 500, noNaN: true }),
+      fc.double({ min: 10, max: 150, noNaN: true }),
+    );
+    fc.assert(
+      fc.property(fc.array(mark, { maxLength: 12 }), (marks) => {
+        const sorted = [...marks].sort((a, b) => a[0] - b[0]);
+        const at = sorted.map((m) => m[0]);
+        const rows = rowsOf(
+          at,
+          sorted.map((m) => m[1]),
+        );
+        // A later line rises to its own row: below every name it would run through.
+        for (const [i, [x, width]] of sorted.entries())
+          for (let j = i + 1; j < sorted.length; j++)
+            if ((at[j] as number) < x + width) expect(rows[j]).toBeLessThan(rows[i] as number);
+      }),
+    );
+  });
+  it('stay in the lowest row where there is room', () => {
+    expect(rowsOf([0, 100, 200], [90, 90, 90])).toEqual([0, 0, 0]);
+    expect(rowsOf([0, 10, 200], [90, 90, 90])).toEqual([1, 0, 0]);
+  });
+  it('are drawn above the upper of two figures alone, their lines through both', async () => {
+    const marks = [
+      { x: 2, text: 'fault' },
+      { x: 5, text: 'TRIP', strong: true },
+    ];
+    const lines = [
+      {
+        name: 'a',
+        points: [
+          [0, 1],
+          [10, 2],
+        ] as const,
+      },
+    ];
+    const upper = await drawn({ part: 'upper', marks, lines });
+    const lower = await drawn({ part: 'lower', marks, lines });
+    for (const text of ['fault', 'TRIP']) {
+      expect(textsOf(upper)).toContain(text);
+      expect(textsOf(lower)).not.toContain(text);
+    }
+    expect(textsOf(upper)).not.toContain('seconds');
+    expect(textsOf(lower)).toContain('seconds');
+    expect(lower.match(/stroke-width="1.8"/g)).toHaveLength(1);
   });
 });

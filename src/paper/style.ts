@@ -1,4 +1,4 @@
-/** How a report looks, on a screen and on A4. Nothing is told by colour alone. */
+/** How a page looks, on a screen and on A4. Nothing is told by colour alone. */
 export const STYLE = `
 @page { size: A4; margin: 14mm 14mm 16mm; @bottom-left { content: "Live DC kills. This is not a safety function."; font: 7.5pt sans-serif; } @bottom-right { content: counter(page) " / " counter(pages); font: 7.5pt sans-serif; } }
 * { box-sizing: border-box; }

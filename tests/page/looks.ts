@@ -1,0 +1,104 @@
+/** How a page for paper must look in a real browser, whatever it tells: asked of the page itself. */
+/// <reference lib="dom" />
+/// <reference lib="dom.iterable" />
+import type { Browser, Page } from 'playwright-core';
+
+/** A4 between its margins of 14 mm, at 96 px an inch. */
+export const A4_PX = Math.floor((182 / 25.4) * 96);
+export const PHONE_PX = 360;
+
+export interface Opened {
+  readonly page: Page;
+  /** What it complained of. */
+  readonly said: string[];
+  /** What it asked for, itself included. */
+  readonly asked: string[];
+}
+
+export async function openPage(browser: Browser, url: string, width: number): Promise<Opened> {
+  const page = await browser.newPage({ viewport: { width, height: 1000 } });
+  const said: string[] = [];
+  const asked: string[] = [];
+  page.on('console', (message) => said.push(message.text()));
+  page.on('pageerror', (error) => said.push(error.message));
+  page.on('request', (request) => asked.push(request.url()));
+  await page.goto(url);
+  return { page, said, asked };
+}
+
+/** Elements that stick out of the page, by their tag and text. */
+export const wider = (page: Page): Promise<string[]> =>
+  page.evaluate(() => {
+    const edge = document.documentElement.clientWidth + 0.5;
+    return [...document.querySelectorAll('body *')]
+      .filter((e) => e.closest('svg') === null || e.tagName === 'svg')
+      .filter((e) => e.getBoundingClientRect().right > edge)
+      .map((e) => `${e.tagName} ${(e.textContent ?? '').slice(0, 40)}`);
+  });
+
+export interface Drawn {
+  readonly id: string;
+  readonly width: number;
+  readonly height: number;
+  /** Texts outside its own frame. */
+  readonly outside: readonly (string | null)[];
+}
+
+/** Every image of every figure. */
+export const drawings = (page: Page): Promise<Drawn[]> =>
+  page.evaluate(() =>
+    [...document.querySelectorAll('figure svg')].map((svg) => {
+      const frame = svg.getBoundingClientRect();
+      const outside = [...svg.querySelectorAll('text')]
+        .map((text) => ({ text: text.textContent, box: text.getBoundingClientRect() }))
+        .filter(
+          ({ box }) => box.right > frame.right + 1 || box.left < frame.left - 1 || box.top < frame.top - 1,
+        )
+        .map(({ text }) => text);
+      const id = svg.closest('figure')?.id ?? '';
+      return { id, width: frame.width, height: frame.height, outside };
+    }),
+  );
+
+/** Texts of figures that are written over one another. */
+export const textsOver = (page: Page): Promise<string[]> =>
+  page.evaluate(() =>
+    [...document.querySelectorAll('figure svg')].flatMap((svg) => {
+      // A note is drawn twice: its halo in white, then itself.
+      const texts = [...svg.querySelectorAll('text')].filter((t) => t.getAttribute('stroke') === null);
+      const boxes = texts.map((t) => ({ text: t.textContent ?? '', box: t.getBoundingClientRect() }));
+      return boxes.flatMap((a, i) =>
+        boxes
+          .slice(i + 1)
+          .filter(
+            (b) =>
+              a.text !== '' &&
+              b.text !== '' &&
+              Math.min(a.box.right, b.box.right) - Math.max(a.box.left, b.box.left) > 1 &&
+              // Boxes of text are taller than its letters.
+              Math.min(a.box.bottom, b.box.bottom) - Math.max(a.box.top, b.box.top) > 3,
+          )
+          .map((b) => `${svg.parentElement?.id}: ${a.text} | ${b.text}`),
+      );
+    }),
+  );
+
+/** Levels of the headings, in order. */
+export const headings = (page: Page): Promise<number[]> =>
+  page.evaluate(() => [...document.querySelectorAll('h1,h2,h3')].map((h) => Number(h.tagName[1])));
+
+/** Sizes of the sheets, in points: a page tree of a PDF names each once. */
+export async function sheets(page: Page): Promise<(readonly [width: number, height: number])[]> {
+  await page.emulateMedia({ media: 'print' });
+  const pdf = (await page.pdf({ preferCSSPageSize: true })).toString('latin1');
+  return [...pdf.matchAll(/\/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]/g)].map(
+    (m) => [Number(m[1]), Number(m[2])] as const,
+  );
+}
+
+/** Where the first page ends, mm from its top, as printed. */
+export const summaryMm = (page: Page): Promise<number> =>
+  page.evaluate(() => {
+    const end = document.querySelector('#summary')?.getBoundingClientRect().bottom ?? Number.NaN;
+    return ((end + window.scrollY) / 96) * 25.4;
+  });
