@@ -57,9 +57,18 @@ export async function verdictOf(charger: Charger, rig: string, name: string): Pr
   return (await runStep(step, loadRig(rig), charger, SEED)).verdict;
 }
 
-/** Whole rows, one test each. @param shard 0 or 1: two files run beside each other */
-export function wholeRows(shard: number): void {
+/** A half of the matrix, whole when it is asked for, else the step meant for each weakness. @param shard 0 or 1 */
+export function halfOfMatrix(shard: number): void {
   const rows = ['sound', ...Object.keys(WEAKNESSES)].filter((_, i) => i % 2 === shard);
+  if (process.env.PROVE_MATRIX) wholeRows(rows);
+  else
+    test.each(rows.filter((row) => row !== 'sound'))('%s is found by the step meant for it', async (row) => {
+      const [[step, verdict] = ['', 'pass']] = declared(row);
+      expect(await verdictOf(WEAKNESSES[row] as Charger, rigOf(row), step)).toBe(verdict);
+    });
+}
+
+function wholeRows(rows: readonly string[]): void {
   test.each(rows)('%s: every step comes out as declared', { timeout: 180_000 }, async (row) => {
     const found: Record<string, Verdict> = {};
     for (const name of stepsOf(rigOf(row)).keys()) {

@@ -122,9 +122,14 @@ describe.each([
       const { lo, hi } = timeBetween(line, 'mark', to, rig) as Measured;
       holds(`mark to ${to}`, { loMs: lo, hiMs: hi }, is[to] - is.mark);
     }
+    const lastMs = line.samples.at(-1)?.own.atMs ?? 0;
+    const peak = figureOf(line, 'peakCurrentA', rig);
+    holds('peak current', { loMs: peak.lo, hiMs: peak.hi }, done.greatest('poleP_A', 0, lastMs));
   });
 
-  it.each(seeds(5, MANY))('lies in it although one line in ten is lost or damaged, seed %i', async (seed) => {
+  // Two ports have all that one has: without a campaign they stand for both.
+  const noisy = rigName === 'depot-split' || MANY > 1 ? seeds(5, MANY) : [];
+  it.each(noisy)('lies in it although one line in ten is lost or damaged, seed %i', async (seed) => {
     const done = await run(rigName, seed, 'stop-pressed', 0.07);
     const { line, rig } = done;
     const is = truths(done) as Record<EventName, number>;
@@ -138,15 +143,5 @@ describe.each([
       holds(name, found, is[name]);
     }
     expect(seen).toBeGreaterThanOrEqual(5);
-  });
-});
-
-describe('a figure', () => {
-  it.each(seeds(3, MANY))('holds the true one, seed %i', async (seed) => {
-    const done = await run('depot-cable', seed, 'raft-drops-out', 0);
-    const { line, rig, greatest } = done;
-    const lastMs = line.samples.at(-1)?.own.atMs ?? 0;
-    const peak = figureOf(line, 'peakCurrentA', rig);
-    holds('peak current', { loMs: peak.lo, hiMs: peak.hi }, greatest('poleP_A', 0, lastMs));
   });
 });
