@@ -157,7 +157,8 @@ function judgeEnd(step: Step, ended: Ended, exit: number): string[] {
 
 /** The step makes its fault in mid-session, and none was made: nothing was put to the proof. */
 function untested(step: Step, { events }: Timeline, ended: Ended): string | null {
-  const makes = step.inject.some(({ phase }) => phase !== 'start');
+  // Noise may take its own mark: what it took of the reports shows it.
+  const makes = step.inject.some(({ phase, fault }) => phase !== 'start' && fault !== 'link-noisy');
   if (!makes || events.some(({ name }) => name === 'mark')) return null;
   return `ended for ${ended.trip?.code ?? ended.endReason} before the fault was made, or its mark was not seen: nothing was put to the proof`;
 }

@@ -277,6 +277,8 @@ export function figureOf(line: Timeline, figure: FigureName, rig: Rig, facts: Fa
       return exact(line.energising.before + line.energising.after);
     case 'restartOrders':
       return exact(line.energising.after);
+    case 'lostReports':
+      return exact(line.lostReports);
     case 'polesClosed':
       return mostOf(line.poles, (r) => r.closed);
     case 'closedAgain': {

@@ -47,6 +47,8 @@ export interface Timeline {
   readonly welcomes: readonly (Welcome & { readonly port: number })[];
   /** Orders that make something live, or more live; whether they left before or after the first trip. */
   readonly energising: { readonly before: number; readonly after: number };
+  /** Reports that were counted by their device and never came. */
+  readonly lostReports: number;
   readonly end: Readonly<Record<string, unknown>> | null;
 }
 
@@ -187,6 +189,19 @@ function readingsOf(
   return { samples, poles };
 }
 
+/** By the counters of the ports, between the first and the last report of each. */
+function lostOf(heard: readonly Heard[]): number {
+  const last = new Map<number, number>();
+  let lost = 0;
+  for (const { port, body } of heard) {
+    if (body.verb !== 'report') continue;
+    const { sample } = body.roles.device;
+    lost += (sample - (last.get(port) ?? sample - 1) - 1 + COUNTER) % COUNTER;
+    last.set(port, sample);
+  }
+  return lost;
+}
+
 export function timelineOf(journal: string, rig: Rig): Timeline {
   const lines = linesOf(journal);
   const heard = heardOf(lines);
@@ -222,5 +237,12 @@ export function timelineOf(journal: string, rig: Rig): Timeline {
     if (k === 'trip') tripped = true;
   }
   events.sort((a, b) => a.atMs - b.atMs || a.n - b.n);
-  return { events, ...readingsOf(heard, clocks, timingPort(rig)), welcomes, energising, end };
+  return {
+    events,
+    ...readingsOf(heard, clocks, timingPort(rig)),
+    welcomes,
+    energising,
+    lostReports: lostOf(heard),
+    end,
+  };
 }

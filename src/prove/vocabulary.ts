@@ -41,6 +41,7 @@ export const FIGURE_TEXT = {
   },
   energisedOrders: { unit: '', text: 'orders that make something live, or more live' },
   restartOrders: { unit: '', text: 'orders that make something live, after the trip' },
+  lostReports: { unit: '', text: 'reports that never came, by the counters of the devices' },
   polesClosed: { unit: '', text: 'most poles of P and N whose auxiliaries said closed at once' },
   closedAgain: { unit: '', text: 'reports that show a pole closed again after both had parted' },
   latchLost: { unit: '', text: 'reports after make-safe began that show no latch' },

@@ -38,7 +38,7 @@ const sample = (atMs: number, currentA: number, more: Partial<Sample> = {}): Sam
     ...more,
   }) as unknown as Sample;
 const timeline = (events: TimedEvent[], samples: Sample[] = []): Timeline => ({
-  ...{ samples, poles: [], welcomes: [], energising: { before: 3, after: 0 }, end: null },
+  ...{ samples, poles: [], welcomes: [], energising: { before: 3, after: 0 }, lostReports: 0, end: null },
   events: [...events].sort((a, b) => a.atMs - b.atMs),
 });
 
