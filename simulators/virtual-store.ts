@@ -13,6 +13,8 @@ export interface StoreFaults {
   readonly journalFails: boolean;
 }
 
+const full = (): Error => new Error('no space left on the simulated disk');
+
 export class VirtualStore implements JournalStore {
   #failed: Error | null = null;
 
@@ -25,13 +27,14 @@ export class VirtualStore implements JournalStore {
   ) {}
 
   append(text: string): void {
-    if (this.#failed !== null || this.faults().journalFails) return;
-    this.sink.append(text);
+    // Once it has lost anything it stays failed, as a file does: a disk with room again brings nothing back.
+    if (this.faults().journalFails) this.#failed ??= full();
+    if (this.#failed === null) this.sink.append(text);
   }
 
   sync(done: (error: Error | null) => void): void {
     const { journalDelayMs, journalFails } = this.faults();
-    if (journalFails) this.#failed ??= new Error('no space left on the simulated disk');
+    if (journalFails) this.#failed ??= full();
     const failed = this.#failed;
     this.clock.after(failed === null ? SYNC_MS + journalDelayMs : SYNC_MS, () => done(failed));
   }
