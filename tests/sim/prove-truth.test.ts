@@ -109,6 +109,8 @@ const MANY = Number(process.env.PROVE_SEEDS ?? 1);
 const seeds = (from: number, count: number): number[] =>
   Array.from({ length: count }, (_, k) => from + 7919 * k);
 
+const TAGS: readonly EventName[] = ['mark', 'parted-p', 'parted-n'];
+
 describe.each([
   ['depot-cable', 'one port'],
   ['depot-split', 'two ports'],
@@ -134,14 +136,11 @@ describe.each([
     const { line, rig } = done;
     const is = truths(done) as Record<EventName, number>;
     expect(line.samples.some((s) => s.gap)).toBe(true);
-    let seen = 0;
     for (const name of Object.keys(is) as EventName[]) {
       const found = find(line, name, rig);
-      // What was lost on the way is not seen; what is seen is right.
-      if (found === null) continue;
-      seen++;
+      // A tag is said once and may be lost on the way; what is seen is right. All else shows in more than one line.
+      if (found === null && TAGS.includes(name)) continue;
       holds(name, found, is[name]);
     }
-    expect(seen).toBeGreaterThanOrEqual(5);
   });
 });
