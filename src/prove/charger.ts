@@ -14,6 +14,8 @@ export interface Charger {
   readonly watchdogLate?: number;
   readonly instruments?: Proving['instruments'];
   readonly forgetsLatch?: boolean;
+  /** The disk of the journal confirms what it has not kept. */
+  readonly diskLies?: boolean;
   /** What was really built. */
   readonly built?: (rig: Rig) => Rig;
   /** Faults it has from the start. */
@@ -95,6 +97,7 @@ export const WEAKNESSES: Readonly<Record<string, Charger>> = {
   'watchdog-missing': { text: 'the device has no watchdog', watchdogLate: NEVER },
   'contactors-slow': { text: 'the contactors open in twice their time', built: slower },
   'latch-forgets': { text: 'the device loses its latch at the end of make-safe', forgetsLatch: true },
+  'disk-lies': { text: 'the disk of the journal confirms before it has written', diskLies: true },
   'auxiliary-p-stands-open': {
     text: 'the auxiliary of pole P always says open',
     instruments: { 'contactor:closedP': { stuck: 0 } },

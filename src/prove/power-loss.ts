@@ -24,12 +24,16 @@ const LEFT_BEHIND: readonly string[] = ['unfinished', 'torn-tail'];
 class LosingStore implements JournalStore {
   readonly path = 'journal';
   #text = '';
+  /** Told to the supervisor, and truly kept: the same, unless the disk lies. */
   #confirmedChars = 0;
+  #keptChars = 0;
+  #confirmedRecords = 0;
   #isLost = false;
 
   constructor(
     private readonly clock: Clock,
     private readonly random: SeededRandom,
+    private readonly lies: boolean,
   ) {}
 
   append(text: string): void {
@@ -40,7 +44,10 @@ class LosingStore implements JournalStore {
     const upTo = this.#text.length;
     this.clock.after(SYNC_MS, () => {
       if (this.#isLost) return;
-      this.#confirmedChars = Math.max(this.#confirmedChars, upTo);
+      // One that lies keeps what the sync before this one was about.
+      this.#keptChars = this.lies ? this.#confirmedChars : upTo;
+      this.#confirmedChars = upTo;
+      this.#confirmedRecords = this.#text.slice(0, upTo).split('\n').length - 1;
       done(null);
     });
   }
@@ -52,8 +59,8 @@ class LosingStore implements JournalStore {
   lose(): void {
     if (this.#isLost) return;
     this.#isLost = true;
-    const loose = this.#text.length - this.#confirmedChars;
-    this.#text = this.#text.slice(0, this.#confirmedChars + Math.floor(this.random.between(0, loose + 1)));
+    const loose = this.lies ? 0 : this.#text.length - this.#keptChars;
+    this.#text = this.#text.slice(0, this.#keptChars + Math.floor(this.random.between(0, loose + 1)));
   }
 
   get left(): string {
@@ -61,7 +68,7 @@ class LosingStore implements JournalStore {
   }
   /** Whole records that were confirmed. */
   get confirmedRecords(): number {
-    return this.#text.slice(0, this.#confirmedChars).split('\n').length - 1;
+    return this.#confirmedRecords;
   }
 }
 
@@ -102,6 +109,7 @@ export async function losePower(
   step: Step & { readonly powerLoss: NonNullable<Step['powerLoss']> },
   options: Omit<VirtualRunOptions, 'sink' | 'latchFiles' | 'newStore' | 'wire' | 'onProgress'>,
   random: SeededRandom,
+  diskLies: boolean,
 ): Promise<PowerLoss> {
   const files = filesInMemory();
   let isLost = false;
@@ -123,7 +131,7 @@ export async function losePower(
     sink,
     newStore: (clock) => {
       later = (ms, act) => clock.after(ms, act);
-      store = new LosingStore(clock, random.fork('disk'));
+      store = new LosingStore(clock, random.fork('disk'), diskLies);
       return store;
     },
     wire: (links) => links.map((link) => cut(link, () => isLost)),

@@ -60,7 +60,8 @@ export async function runStep(
     ...(step.observe ? { observing: step.observe } : {}),
   };
   const { powerLoss } = step;
-  if (powerLoss !== undefined) return withoutPower({ ...step, powerLoss }, options, random, loaded);
+  if (powerLoss !== undefined)
+    return withoutPower({ ...step, powerLoss }, options, random, loaded, charger.diskLies === true);
   let journal = '';
   const run = await runVirtual({
     ...options,
@@ -82,8 +83,9 @@ async function withoutPower(
   options: Parameters<typeof losePower>[1],
   random: SeededRandom,
   loaded: LoadedRig,
+  diskLies: boolean,
 ): Promise<StepRunWithJournal> {
-  const { left, next, facts, deviations } = await losePower(step, options, random);
+  const { left, next, facts, deviations } = await losePower(step, options, random, diskLies);
   const told = resultOf(step, next.journal, next.outcome, next.exit, loaded, facts);
   return {
     ...told,
