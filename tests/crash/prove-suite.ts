@@ -19,30 +19,26 @@ function firstStep(withinMs: number): string {
 }
 
 export function proofs(): void {
-  it.concurrent(
-    'times the relay of a charger by its own clock, and takes every trip back',
-    TIMES,
-    async () => {
-      const { ports } = await ptyDevice(['--rig', 'depot-cable', '--proving']);
-      const out = path.join(temporaryFolder(), 'proof');
-      const ended = await loopwarden([
-        ...['prove', '--rig', patientRig(), '--procedure', firstStep(30), '--repeat', '2', '--by', 'tester'],
-        ...['--port', ports.charger as string, '--fault-box', ports['fault-box'] as string],
-        ...['--state', temporaryFolder(), '--out', out, '--json'],
-      ]);
-      const proof = JSON.parse(ended.stdout);
-      const [step] = proof.procedures[0].steps;
-      expect(step.first).toEqual({ 'hard-wired: pilot': 2 });
-      const [relay] = step.measures;
-      // Averaging and the relay itself: 15 ms × ln 2 and 8 ms, and a count of the clock at each end.
-      expect(relay.spread.n).toBe(2);
-      expect(relay.spread.min).toBeGreaterThanOrEqual(17);
-      expect(relay.spread.max).toBeLessThanOrEqual(20);
-      expect(relay.verdict).toBe('pass');
-      // The record it stands in is there, under its number.
-      const journal = readFileSync(path.join(out, relay.journal), 'utf8').split('\n');
-      expect(journal[relay.n]).toContain('tag ev:');
-      expect(journal[relay.n]).toContain(',relay,2');
-    },
-  );
+  it.concurrent('times the relay of a charger by its own clock', TIMES, async () => {
+    const { ports } = await ptyDevice(['--rig', 'depot-cable', '--proving']);
+    const out = path.join(temporaryFolder(), 'proof');
+    const ended = await loopwarden([
+      ...['prove', '--rig', patientRig(), '--procedure', firstStep(30), '--repeat', '1', '--by', 'tester'],
+      ...['--port', ports.charger as string, '--fault-box', ports['fault-box'] as string],
+      ...['--state', temporaryFolder(), '--out', out, '--json'],
+    ]);
+    const proof = JSON.parse(ended.stdout);
+    const [step] = proof.procedures[0].steps;
+    expect(step.first).toEqual({ 'hard-wired: pilot': 1 });
+    const [relay] = step.measures;
+    // Averaging and the relay itself: 15 ms × ln 2 and 8 ms, and a count of the clock at each end.
+    expect(relay.spread.n).toBe(1);
+    expect(relay.spread.min).toBeGreaterThanOrEqual(17);
+    expect(relay.spread.max).toBeLessThanOrEqual(20);
+    expect(relay.verdict).toBe('pass');
+    // The record it stands in is there, under its number.
+    const journal = readFileSync(path.join(out, relay.journal), 'utf8').split('\n');
+    expect(journal[relay.n]).toContain('tag ev:');
+    expect(journal[relay.n]).toContain(',relay,2');
+  });
 }

@@ -12,7 +12,8 @@ import { referenceDeviceSessions } from './reference-device-suite.js';
 import { wholeSessions } from './session-suite.js';
 import { supervisorStops } from './supervisor-stops-suite.js';
 
-vi.setConfig({ maxConcurrency: 4 });
+// They wait more than they compute; with more at once they would starve each other on two processors.
+vi.setConfig({ maxConcurrency: 6 });
 afterAll(endAll);
 
 /** A disk or a processor that stands still for longer than a watchdog trips a session, rightly: tried again then. */
