@@ -5,27 +5,31 @@ import { InputError } from '../host/input-error.js';
 import { VERSION } from '../host/version.js';
 import { PortError } from '../link/link.js';
 import { EXIT, EXIT_TEXT } from '../supervisor/outcome.js';
-import { addAcknowledge } from './acknowledge.js';
-import { addAudit } from './audit.js';
-import { addChart } from './chart.js';
-import { addCodes } from './codes.js';
-import { addDryRun } from './dry-run.js';
-import { addEmulateBattery } from './emulate-battery.js';
-import { addFit } from './fit.js';
-import { addFreePlug } from './free-plug.js';
-import { addJournals } from './journals.js';
-import { addKeys } from './keys.js';
-import { addLimits } from './limits.js';
-import { addMeasure } from './measure.js';
-import { addMerge } from './merge.js';
 import { NOTICE } from './notice.js';
 import { complain } from './print.js';
-import { addProve } from './prove.js';
-import { addRun } from './run.js';
-import { addScenarios } from './scenarios.js';
-import { addSchema } from './schema.js';
-import { addSimDevice } from './sim-device.js';
-import { addStorm } from './storm.js';
+
+/** In the order of the help. Only what was asked for is loaded: charts and engines of one command delay no other. */
+const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void>>> = {
+  'dry-run': async () => (await import('./dry-run.js')).addDryRun,
+  'sim-device': async () => (await import('./sim-device.js')).addSimDevice,
+  'emulate-battery': async () => (await import('./emulate-battery.js')).addEmulateBattery,
+  run: async () => (await import('./run.js')).addRun,
+  acknowledge: async () => (await import('./acknowledge.js')).addAcknowledge,
+  'free-plug': async () => (await import('./free-plug.js')).addFreePlug,
+  audit: async () => (await import('./audit.js')).addAudit,
+  journals: async () => (await import('./journals.js')).addJournals,
+  keys: async () => (await import('./keys.js')).addKeys,
+  limits: async () => (await import('./limits.js')).addLimits,
+  codes: async () => (await import('./codes.js')).addCodes,
+  chart: async () => (await import('./chart.js')).addChart,
+  schema: async () => (await import('./schema.js')).addSchema,
+  scenarios: async () => (await import('./scenarios.js')).addScenarios,
+  prove: async () => (await import('./prove.js')).addProve,
+  storm: async () => (await import('./storm.js')).addStorm,
+  merge: async () => (await import('./merge.js')).addMerge,
+  measure: async () => (await import('./measure.js')).addMeasure,
+  fit: async () => (await import('./fit.js')).addFit,
+};
 
 const program = new Command('loopwarden')
   .description('Supervises the charge session of a battery train.')
@@ -40,29 +44,9 @@ const program = new Command('loopwarden')
   .exitOverride()
   .configureOutput({ writeErr: (text) => process.stderr.write(text) });
 
-for (const add of [
-  addDryRun,
-  addSimDevice,
-  addEmulateBattery,
-  addRun,
-  addAcknowledge,
-  addFreePlug,
-  addAudit,
-  addJournals,
-  addKeys,
-  addLimits,
-  addCodes,
-  addChart,
-  addSchema,
-  addScenarios,
-  addProve,
-  addStorm,
-  addMerge,
-  addMeasure,
-  addFit,
-]) {
-  add(program);
-}
+const name = process.argv[2] ?? '';
+const asked = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+for (const load of asked === undefined ? Object.values(COMMANDS) : [asked]) (await load())(program);
 for (const command of program.commands.flatMap((c) => [c, ...c.commands]))
   command.exitOverride().showHelpAfterError('(--help lists the options)');
 
