@@ -5,41 +5,30 @@
  */
 import { EventEmitter } from 'node:events';
 import MB from 'modbus-serial';
-import type { Clock } from '../host/clock.js';
 import type { ByteLink } from '../link/link.js';
-import { overtaken, type Trouble } from './talk.js';
+import { type AnswerDone, Conversation, type ConversationOptions, type Job } from './conversation.js';
+import type { Trouble } from './talk.js';
 
 type Client = InstanceType<typeof MB.default>;
 /** Registers read; empty after a write. */
-export type RegistersDone = (registers: readonly number[] | null, trouble: Trouble | null) => void;
+type Registers = readonly number[];
+export type RegistersDone = AnswerDone<Registers>;
 
 export type Request =
   | { readonly read: 'holding' | 'input'; readonly address: number; readonly registers: number }
   | { readonly write: readonly number[]; readonly address: number };
 
-interface Question {
-  readonly request: Request;
-  readonly done: RegistersDone;
-}
-
-export interface ModbusSessionOptions {
-  readonly clock: Clock;
+export interface ModbusSessionOptions extends ConversationOptions {
   readonly link: ByteLink;
   readonly unit: number;
-  readonly answerMs: number;
-  /** At least the silence that ends a frame. */
-  readonly gapMs: number;
   /** Asked when the conversation was out of step; the same registers must come back. */
   readonly identity: Extract<Request, { read: unknown }>;
-  trouble(what: Trouble): void;
 }
 
-const MAX_WAITING = 16;
 /** No frame of Modbus RTU is longer. */
 const LONGEST_FRAME = 256;
 const EXCEPTION_BYTES = 5;
 const EXCEPTION_BIT = 0x80;
-const LOOK_AGAIN_MS = 2;
 
 /** What the library takes for a port: whole frames in, whole frames out. */
 class FramePort extends EventEmitter {
@@ -85,28 +74,17 @@ class FramePort extends EventEmitter {
   }
 }
 
-type State = 'closed' | 'ready' | 'asking' | 'gap' | 'listening' | 'greeting';
-
-export class ModbusSession {
-  #state: State = 'closed';
-  #queue: Question[] = [];
-  #asked: Question | null = null;
+export class ModbusSession extends Conversation<Request, Registers> {
   /** Waits for the answer under way, and for nothing else: it goes out even if that never comes. */
   #urgent: Request | null = null;
-  #cancel: () => void = () => {};
-  #identity = '';
-  #greeted: ((registers: readonly number[] | null) => void) | null = null;
   readonly #port: FramePort;
   readonly #client: Client;
 
   constructor(private readonly options: ModbusSessionOptions) {
+    super(options);
     this.#port = new FramePort((bytes) => options.link.write(bytes));
     this.#client = new MB.default(this.#port);
     this.#client.open();
-  }
-
-  get inStep(): boolean {
-    return this.#state === 'ready' || this.#state === 'asking' || this.#state === 'gap';
   }
 
   /** @throws PortError */
@@ -114,32 +92,15 @@ export class ModbusSession {
     await this.options.link.open({
       bytes: (bytes) => this.#take(bytes),
       down: (reason) => {
-        this.#end(reason);
+        this.end(reason);
         down(reason);
       },
     });
   }
 
-  /** Waits for a quiet line, then reads who is there; null when nobody answers. */
-  greet(): Promise<readonly number[] | null> {
-    return new Promise((resolve) => {
-      this.#greeted = resolve;
-      this.#listen();
-    });
-  }
-
   async close(): Promise<void> {
-    this.#end('closed');
+    this.end('closed');
     await this.options.link.close();
-  }
-
-  ask(request: Request, done: RegistersDone): void {
-    if (!this.inStep) done(null, silence(0, 'the instrument is out of step or gone'));
-    else if (this.#queue.length >= MAX_WAITING) done(null, silence(0, 'too many requests wait'));
-    else {
-      this.#queue.push({ request, done });
-      this.#next();
-    }
   }
 
   /**
@@ -147,13 +108,12 @@ export class ModbusSession {
    * once would spoil both. Out of step it is sent at once, without an answer being awaited.
    */
   urgent(request: Request): void {
-    const waiting = this.#queue;
-    this.#queue = [];
-    if (this.inStep) {
-      this.#urgent = request;
-      this.#next();
-    } else if (this.#state !== 'closed') this.#shout(request);
-    for (const { done } of waiting) done(null, overtaken);
+    this.overtake(() => {
+      if (this.inStep) {
+        this.#urgent = request;
+        this.next();
+      } else if (this.state !== 'closed') this.#shout(request);
+    });
   }
 
   /** Sent without an answer being awaited. */
@@ -174,137 +134,62 @@ export class ModbusSession {
     else this.#client.writeFC16(unit, request.address, [...request.write], next);
   }
 
-  #next(): void {
-    if (this.#state !== 'ready') return;
-    const question = this.#urgentQuestion() ?? this.#queue.shift();
-    if (question === undefined) return;
-    this.#state = 'asking';
-    this.#asked = question;
-    this.#await(() =>
-      this.#lose(silence(this.options.answerMs, `no answer within ${this.options.answerMs} ms`)),
-    );
-    this.#send(question.request, (error, data) => this.#answered(question, error, data));
-  }
-
-  #urgentQuestion(): Question | null {
-    const request = this.#urgent;
+  protected override first(): Job<Request, Registers> | null {
+    const question = this.#urgent;
     this.#urgent = null;
     const tell = (trouble: Trouble | null): void => {
       if (trouble !== null) this.options.trouble(trouble);
     };
-    return request === null ? null : { request, done: (_, trouble) => tell(trouble) };
+    return question === null ? null : { question, done: (_, trouble) => tell(trouble) };
   }
 
-  /** A busy process finds the time over and the answer there at once: what is there is looked at first. */
-  #await(late: () => void): void {
-    const { clock, answerMs } = this.options;
-    this.#cancel = clock.after(answerMs, () => {
-      this.#cancel = clock.after(LOOK_AGAIN_MS, late);
-    });
+  /** A line that takes nothing more is seen by the answer that does not come. */
+  protected override transmit(job: Job<Request, Registers>): boolean {
+    this.#send(job.question, (error, data) => this.#heard(job, error, data));
+    return true;
   }
 
-  #answered(question: Question, error: Error | null, data: unknown): void {
-    if (this.#asked !== question) return;
-    const trouble = error === null ? null : troubleOf(error, question.request);
+  #heard(job: Job<Request, Registers>, error: Error | null, data: unknown): void {
+    if (!this.isAsked(job)) return;
+    const trouble = error === null ? null : troubleOf(error, job.question);
+    if (trouble === null) this.answered('read' in job.question ? (data as { data: number[] }).data : []);
     // An exception is an answer in step; a damaged or foreign one is not.
-    if (trouble !== null && trouble.kind !== 'modbus-exception') {
-      this.#lose(trouble);
-      return;
-    }
-    this.#asked = null;
-    this.#rest();
-    if (trouble !== null) question.done(null, trouble);
-    else question.done('read' in question.request ? (data as { data: number[] }).data : [], null);
+    else if (trouble.kind === 'modbus-exception') this.answered(null, trouble);
+    else this.lose(trouble);
   }
 
   #take(bytes: Uint8Array): void {
-    if (this.#state === 'listening') {
-      this.#listen();
+    if (this.state === 'listening') {
+      this.listen();
       return;
     }
-    if (this.#state === 'closed') return;
+    if (this.state === 'closed') return;
     const more = this.#port.take(bytes);
     if (more > 0 && this.inStep)
-      this.#lose({ kind: 'bad-answer', value: 0, text: `${more} bytes nobody asked for` });
+      this.lose({ kind: 'bad-answer', value: 0, text: `${more} bytes nobody asked for` });
   }
 
-  #rest(): void {
-    this.#cancel();
-    this.#state = 'gap';
-    this.#cancel = this.options.clock.after(this.options.gapMs, () => {
-      this.#state = 'ready';
-      this.#next();
-    });
-  }
-
-  #lose(trouble: Trouble): void {
-    const failed = [...(this.#asked ? [this.#asked] : []), ...this.#queue];
-    if (this.#asked === null) this.options.trouble(trouble);
-    this.#asked = null;
-    this.#queue = [];
-    this.#listen();
+  protected override lost(): void {
     if (this.#urgent !== null) this.#shout(this.#urgent);
     this.#urgent = null;
-    for (const { done } of failed) done(null, trouble);
   }
 
-  /** Until the line is quiet; then only the identity read before begins it anew. */
-  #listen(): void {
-    if (this.#state === 'closed' && this.#greeted === null) return;
-    this.#cancel();
+  protected override forget(): void {
     this.#port.forget();
-    this.#state = 'listening';
-    this.#cancel = this.options.clock.after(this.options.answerMs, () => {
-      this.#state = 'greeting';
-      this.#await(() => this.#unanswered());
-      this.#send(this.options.identity, (error, data) => {
-        if (this.#state !== 'greeting') return;
-        if (error === null) this.#introduced((data as { data: number[] }).data);
-        else this.#unanswered();
-      });
+  }
+
+  protected override askIdentity(): void {
+    this.#send(this.options.identity, (error, data) => {
+      if (this.state !== 'greeting') return;
+      if (error !== null) {
+        this.unanswered();
+        return;
+      }
+      const registers = (data as { data: number[] }).data;
+      this.introduced(registers.join(), registers, 'another instrument answers');
     });
   }
-
-  #introduced(registers: readonly number[]): void {
-    const text = registers.join();
-    if (this.#identity !== '' && text !== this.#identity) {
-      this.options.trouble({ kind: 'bad-answer', value: 0, text: 'another instrument answers' });
-      this.#listen();
-      return;
-    }
-    this.#identity = text;
-    this.#rest();
-    this.#tellGreeted(registers);
-  }
-
-  #unanswered(): void {
-    if (this.#greeted === null) this.#listen();
-    else {
-      this.#cancel();
-      this.#state = 'closed';
-      this.#tellGreeted(null);
-    }
-  }
-
-  #tellGreeted(registers: readonly number[] | null): void {
-    const tell = this.#greeted;
-    this.#greeted = null;
-    tell?.(registers);
-  }
-
-  #end(reason: string): void {
-    this.#cancel();
-    this.#state = 'closed';
-    this.#port.forget();
-    const failed = [...(this.#asked ? [this.#asked] : []), ...this.#queue];
-    this.#asked = null;
-    this.#queue = [];
-    for (const { done } of failed) done(null, silence(0, reason));
-    this.#tellGreeted(null);
-  }
 }
-
-const silence = (value: number, text: string): Trouble => ({ kind: 'no-answer', value, text });
 
 /** What the library says, in our words. */
 function troubleOf(error: Error, request: Request): Trouble {
