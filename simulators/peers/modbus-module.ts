@@ -3,6 +3,7 @@
  * Protocol V1.1b3 and the serial line guide V1.02 alone; the adapter's frames are made by a library, these by hand.
  */
 import { CONVERTER_STATE } from '../../src/rig/roles.js';
+import { BenchOutput } from './bench-output.js';
 import { type Hosted, PeerFaults, type PeerKind, type PeerPlace } from './peer.js';
 
 const STATION = 17;
@@ -10,8 +11,6 @@ const MODEL = 'PM-850-320';
 const THINKS_MS = 2;
 const LATE_MS = 120;
 const TWICE_MS = 8;
-const AT_ONCE_A_PER_S = 5000;
-const FOR_EVER_MS = 1e9;
 const LONGEST = 256;
 /** Bytes this far apart belong to different frames (3.5 characters, with room for the wire's pieces). */
 const FRAME_GAP_MS = 8;
@@ -52,7 +51,7 @@ class ModbusModule implements Hosted {
   #later: { readonly atMs: number; readonly bytes: readonly number[] }[] = [];
   readonly #faults: PeerFaults;
   #torn = false;
-  #on = false;
+  readonly #output: BenchOutput;
   #currentCounts = 0;
   #voltageCounts = 0;
   #mostVoltageCounts = 8500;
@@ -61,6 +60,7 @@ class ModbusModule implements Hosted {
 
   constructor(private readonly place: PeerPlace) {
     this.#faults = new PeerFaults(place.faults);
+    this.#output = new BenchOutput(place);
   }
 
   get nextTickMs(): number {
@@ -73,7 +73,8 @@ class ModbusModule implements Hosted {
       this.#torn = true;
       this.place.unplug();
     }
-    if (this.#on && this.#watchdogMs > 0 && nowMs - this.#heardMs > this.#watchdogMs) this.#output(false);
+    if (this.#output.on && this.#watchdogMs > 0 && nowMs - this.#heardMs > this.#watchdogMs)
+      this.#output.switch(false);
     const due = this.#later.filter((l) => l.atMs <= nowMs);
     this.#later = this.#later.filter((l) => l.atMs > nowMs);
     for (const { bytes } of due) this.place.send(String.fromCharCode(...bytes));
@@ -141,7 +142,7 @@ class ModbusModule implements Hosted {
   #register(code: number, address: number): number | null {
     if (code === 3) {
       const holding: Readonly<Record<number, number>> = {
-        [OUTPUT_AT]: this.#on ? 1 : 0,
+        [OUTPUT_AT]: this.#output.on ? 1 : 0,
         [OUTPUT_AT + 1]: high(this.#currentCounts),
         [OUTPUT_AT + 2]: low(this.#currentCounts),
         [OUTPUT_AT + 3]: this.#voltageCounts,
@@ -166,7 +167,7 @@ class ModbusModule implements Hosted {
     const tenths = Number.isNaN(temperatureC) ? 0x8000 : Math.round(10 * temperatureC) & 0xffff;
     return [
       state === CONVERTER_STATE.fault ? 1 : 0,
-      this.#on ? 1 : 0,
+      this.#output.on ? 1 : 0,
       low(volts),
       high(volts),
       high(amps),
@@ -181,46 +182,24 @@ class ModbusModule implements Hosted {
     const [first = 0, second = 0] = values;
     if (at === OUTPUT_AT && values.length === 1) {
       if (first > 1) return ILLEGAL_VALUE;
-      if (first === 1 || !this.#wrong('wont-switch-off')) this.#output(first === 1);
+      if (first === 1 || !this.#wrong('wont-switch-off')) this.#output.switch(first === 1);
       return null;
     }
     if (at === OUTPUT_AT + 1 && values.length === 2) {
       const counts = first * 65536 + second;
       if (counts > 32_000) return ILLEGAL_VALUE;
       this.#currentCounts = counts;
+      this.#output.setCurrent(counts / 100);
     } else if (at === OUTPUT_AT + 3 && values.length === 1) {
       if (first > this.#mostVoltageCounts) return ILLEGAL_VALUE;
       this.#voltageCounts = first;
+      this.#output.setVoltage(first / 10);
     } else if (at === WATCHDOG_AT && values.length === 1) this.#watchdogMs = first;
     else if (at === MOST_V_AT && values.length === 1) {
       if (first > 9000) return ILLEGAL_VALUE;
       this.#mostVoltageCounts = first;
     } else return ILLEGAL_ADDRESS;
-    this.#refer();
     return null;
-  }
-
-  #refer(): void {
-    if (!this.#on) return;
-    const args = { currentA: this.#currentCounts / 100, voltageV: this.#voltageCounts / 10 };
-    this.place.plant.apply({ name: 'setpoint', args });
-  }
-
-  #output(on: boolean): void {
-    if (on === this.#on) return;
-    this.#on = on;
-    const { plant, rig } = this.place;
-    if (!on) {
-      plant.apply({ name: 'disable-converter', args: {} });
-      return;
-    }
-    const { maxCurrentA } = rig.converter;
-    plant.apply({ name: 'enable-converter', args: { matchA: 0 } });
-    plant.apply({
-      name: 'authority',
-      args: { ceilingA: maxCurrentA, slopeAPerS: AT_ONCE_A_PER_S, lifeMs: FOR_EVER_MS },
-    });
-    this.#refer();
   }
 }
 

@@ -1,19 +1,15 @@
 /** A simulated DC source that speaks SCPI: drives the converter of the world. It knows no authority and no slope. */
 import { CONVERTER_STATE } from '../../src/rig/roles.js';
+import { BenchOutput } from './bench-output.js';
 import type { PeerKind, PeerPlace } from './peer.js';
 import { nr3, numeric, ScpiPeer } from './scpi-peer.js';
 
-/** The world's converter wants an authority; a source follows its set-point at once and has no end to it. */
-const AT_ONCE_A_PER_S = 5000;
-const FOR_EVER_MS = 1e9;
 const OVERLOAD = '+9.900000E+37';
 /** Questionable status: voltage. */
 const FAULT_BIT = 1;
 
 class ScpiSource extends ScpiPeer {
-  #on = false;
-  #currentA = 0;
-  #voltageV = 0;
+  readonly #output: BenchOutput;
   #protectionA = 320;
   #protectionV = 850;
   /** 0: off. */
@@ -22,15 +18,15 @@ class ScpiSource extends ScpiPeer {
   constructor(place: PeerPlace) {
     super(place, 'LOOPWARDEN BENCH,DC-SOURCE-850-320,B-0001,1.4', {
       'SOURce:CURRent': (args) => this.#set(args, (a) => this.#setCurrent(a)),
-      'SOURce:CURRent?': () => nr3(this.#currentA),
+      'SOURce:CURRent?': () => nr3(this.#output.currentA),
       'SOURce:VOLTage': (args) => this.#set(args, (v) => this.#setVoltage(v)),
-      'SOURce:VOLTage?': () => nr3(this.#voltageV),
+      'SOURce:VOLTage?': () => nr3(this.#output.voltageV),
       'SOURce:VOLTage:PROTection': (args) => this.#protect(args, 900, (v) => (this.#protectionV = v)),
       'SOURce:VOLTage:PROTection?': () => nr3(this.#protectionV),
       'SOURce:CURRent:PROTection': (args) => this.#protect(args, 350, (a) => (this.#protectionA = a)),
       'SOURce:CURRent:PROTection?': () => nr3(this.#protectionA),
       'OUTPut:STATe': (args) => this.#switch(args),
-      'OUTPut:STATe?': () => (this.#on ? '1' : '0'),
+      'OUTPut:STATe?': () => (this.#output.on ? '1' : '0'),
       'MEASure:VOLTage?': () => this.#measured((c) => c.outputV),
       'MEASure:CURRent?': () => this.#measured((c) => c.outputA),
       'STATus:QUEStionable:CONDition?': () =>
@@ -38,11 +34,12 @@ class ScpiSource extends ScpiPeer {
       'SYSTem:COMMunicate:WATChdog': (args) => this.#protect(args, 60, (s) => (this.#watchdogS = s)),
       'SYSTem:COMMunicate:WATChdog?': () => nr3(this.#watchdogS),
     });
+    this.#output = new BenchOutput(place);
   }
 
   override get nextTickMs(): number {
     const deadlineMs =
-      this.#on && this.#watchdogS > 0
+      this.#output.on && this.#watchdogS > 0
         ? this.lastMessageMs + 1000 * this.#watchdogS + 1
         : Number.POSITIVE_INFINITY;
     return Math.min(super.nextTickMs, deadlineMs);
@@ -50,9 +47,9 @@ class ScpiSource extends ScpiPeer {
 
   override tick(nowMs: number): void {
     super.tick(nowMs);
-    if (this.#on && this.#watchdogS > 0 && nowMs - this.lastMessageMs > 1000 * this.#watchdogS) {
+    if (this.#output.on && this.#watchdogS > 0 && nowMs - this.lastMessageMs > 1000 * this.#watchdogS) {
       this.error(-365);
-      this.#output(false);
+      this.#output.switch(false);
     }
   }
 
@@ -77,47 +74,22 @@ class ScpiSource extends ScpiPeer {
 
   #setCurrent(currentA: number): boolean {
     if (!(currentA >= 0 && currentA <= this.#protectionA)) return false;
-    this.#currentA = currentA;
-    this.#refer();
+    this.#output.setCurrent(currentA);
     return true;
   }
 
   #setVoltage(voltageV: number): boolean {
     if (!(voltageV >= 0 && voltageV <= this.#protectionV)) return false;
-    this.#voltageV = voltageV;
-    this.#refer();
+    this.#output.setVoltage(voltageV);
     return true;
   }
 
-  #refer(): void {
-    const { plant } = this.place;
-    if (this.#on)
-      plant.apply({ name: 'setpoint', args: { currentA: this.#currentA, voltageV: this.#voltageV } });
-  }
-
   #switch(args: string): number | undefined {
-    if (/^(ON|1)$/i.test(args)) this.#output(true);
+    if (/^(ON|1)$/i.test(args)) this.#output.switch(true);
     else if (/^(OFF|0)$/i.test(args)) {
-      if (!this.goesWrong('wont-switch-off')) this.#output(false);
+      if (!this.goesWrong('wont-switch-off')) this.#output.switch(false);
     } else return args === '' ? -109 : -104;
     return undefined;
-  }
-
-  #output(on: boolean): void {
-    if (on === this.#on) return;
-    this.#on = on;
-    const { plant, rig } = this.place;
-    if (!on) {
-      plant.apply({ name: 'disable-converter', args: {} });
-      return;
-    }
-    const { maxCurrentA } = rig.converter;
-    plant.apply({ name: 'enable-converter', args: { matchA: 0 } });
-    plant.apply({
-      name: 'authority',
-      args: { ceilingA: maxCurrentA, slopeAPerS: AT_ONCE_A_PER_S, lifeMs: FOR_EVER_MS },
-    });
-    this.#refer();
   }
 }
 
