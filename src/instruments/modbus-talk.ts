@@ -13,15 +13,7 @@ import {
   type WordOrder,
 } from './registers.js';
 import { roundedDown } from './scpi-number.js';
-import {
-  type Found,
-  insisting,
-  NoAnswer,
-  type Readings,
-  type Talk,
-  type Told,
-  type Trouble,
-} from './talk.js';
+import { type Found, NoAnswer, opened, type Readings, type Talk, type Told, type Trouble } from './talk.js';
 
 interface Target {
   readonly address: number;
@@ -59,19 +51,11 @@ export class ModbusTalk implements Talk {
     });
   }
 
-  async open(down: (reason: string) => void): Promise<Found> {
-    await this.#session.open(down);
-    try {
-      const { path, link } = this.options;
-      const remedy = 'check that the instrument is on, its address and the baud rate';
-      return await insisting(
-        () => this.#prepare(),
-        (why) => new PortError(link.port, path, why, remedy),
-      );
-    } catch (error) {
-      await this.#session.close();
-      throw error;
-    }
+  open(down: (reason: string) => void): Promise<Found> {
+    const { path, link } = this.options;
+    const remedy = 'check that the instrument is on, its address and the baud rate';
+    const refusal = (why: string) => new PortError(link.port, path, why, remedy);
+    return opened(this.#session, down, () => this.#prepare(), refusal);
   }
 
   close(): Promise<void> {

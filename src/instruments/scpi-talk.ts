@@ -4,15 +4,7 @@ import { type Link, PortError } from '../link/link.js';
 import type { ScpiMap } from '../rig/instrument-schema.js';
 import { figureText, scpiError, scpiIdentity, scpiNumber } from './scpi-number.js';
 import { ScpiSession } from './scpi-session.js';
-import {
-  type Found,
-  insisting,
-  NoAnswer,
-  type Readings,
-  type Talk,
-  type Told,
-  type Trouble,
-} from './talk.js';
+import { type Found, NoAnswer, opened, type Readings, type Talk, type Told, type Trouble } from './talk.js';
 
 /** The queue of an instrument holds a few dozen; one that never empties is broken. */
 const MAX_ERRORS = 40;
@@ -51,17 +43,11 @@ export class ScpiTalk implements Talk {
     });
   }
 
-  async open(down: (reason: string) => void): Promise<Found> {
-    await this.#session.open(down);
-    try {
-      const { map, path, link } = this.options;
-      const remedy = 'check that the instrument is on, speaks SCPI on this line, and the baud rate';
-      const refusal = (why: string) => new PortError(link.port, path, why, remedy);
-      return await insisting(() => this.#prepare(map), refusal);
-    } catch (error) {
-      await this.#session.close();
-      throw error;
-    }
+  open(down: (reason: string) => void): Promise<Found> {
+    const { map, path, link } = this.options;
+    const remedy = 'check that the instrument is on, speaks SCPI on this line, and the baud rate';
+    const refusal = (why: string) => new PortError(link.port, path, why, remedy);
+    return opened(this.#session, down, () => this.#prepare(map), refusal);
   }
 
   close(): Promise<void> {

@@ -58,8 +58,26 @@ export class NoAnswer extends Error {
 /** Times an opening is begun anew after a lost answer. */
 const OPENINGS = 3;
 
-/** @throws what the last attempt threw, or what `refusal` makes of a silence that lasted */
-export async function insisting<T>(prepare: () => Promise<T>, refusal: (why: string) => Error): Promise<T> {
+/**
+ * Opens a conversation and prepares the instrument; it is closed again where that comes to nothing.
+ * @throws what the last attempt threw, or what `refusal` makes of a silence that lasted
+ */
+export async function opened<T>(
+  session: { open(down: (reason: string) => void): Promise<void>; close(): Promise<void> },
+  down: (reason: string) => void,
+  prepare: () => Promise<T>,
+  refusal: (why: string) => Error,
+): Promise<T> {
+  await session.open(down);
+  try {
+    return await insisting(prepare, refusal);
+  } catch (error) {
+    await session.close();
+    throw error;
+  }
+}
+
+async function insisting<T>(prepare: () => Promise<T>, refusal: (why: string) => Error): Promise<T> {
   for (let left = OPENINGS - 1; ; left--) {
     try {
       return await prepare();
