@@ -79,7 +79,7 @@ async function prove(options: Options): Promise<void> {
   const loaded = loadRig(rig);
   const all = loadProcedures(procedure, loaded);
   const procedures = step === null ? all : onlyStep(all, step);
-  refuseUndated([SIMULATED_IDENTITY]);
+  if (options.port.length === 0) refuseUndated([SIMULATED_IDENTITY]);
   const folder = options.out ?? newFolder(path.join('out', `proof-${loaded.rig.name}`));
   if (!json) say(`${NOTICE}\n`);
   const record = await runCampaign({
@@ -131,19 +131,19 @@ function realOf(options: Options, loaded: LoadedRig, folder: string): Pick<Campa
 
 /** Runs left and the time they need at the pace so far, on a terminal. */
 function progress(): (done: number, of: number) => void {
-  const began = process.hrtime.bigint();
+  const beganMs = realClock.nowMs();
   let atStart = -1;
   return (done, of) => {
     if (!process.stderr.isTTY) return;
     if (atStart < 0) atStart = done;
-    const tookS = Number(process.hrtime.bigint() - began) / 1e9;
+    const tookS = (realClock.nowMs() - beganMs) / 1000;
     const leftS = done > atStart ? (tookS / (done - atStart)) * (of - done) : Number.NaN;
     const time = Number.isNaN(leftS) ? '' : `, ${leftS.toFixed(0)} s left`;
     process.stderr.write(`\r${done} of ${of} runs${time}   ${done === of ? '\r' : ''}`);
   };
 }
 
-export async function writeResults(proof: DatedProof, loaded: LoadedRig, folder: string): Promise<void> {
+async function writeResults(proof: DatedProof, loaded: LoadedRig, folder: string): Promise<void> {
   const certificate = await certificateOf({ proof, loaded, notice: NOTICE_LINES });
   writeDurably(path.join(folder, 'proof.json'), proofText(proof));
   writeDurably(path.join(folder, 'junit.xml'), junitOf(proof, proof.doubts));

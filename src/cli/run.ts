@@ -15,6 +15,7 @@ import { amps, energyKwh, seconds, share, tcpPort } from './numbers.js';
 import { collect } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
+import { listenToSignals } from './signals.js';
 import { type Protection, protectedBy, protection } from './signing.js';
 import { liveFigures, tellOutcome, tellProgress } from './tell.js';
 
@@ -116,36 +117,6 @@ async function listen(status: ReturnType<typeof statusServer>, port: number): Pr
       `--status ${port}: the port cannot be used (${(error as Error).message}); give another`,
     );
   }
-}
-
-/**
- * First: a normal stop. Second: trip now. After that nothing leaves before the end state is known. It listens
- * before the ports are open: the device may answer the first frame before anything else happens here.
- */
-function listenToSignals(by: string): { tell(runner: Runner): void } {
-  let heard = 0;
-  let runner: Runner | null = null;
-  const heed = (): void => {
-    heard++;
-    if (runner === null) {
-      complain('Stopped before the ports were open; nothing was ordered.');
-      process.exit(EXIT.refused);
-    }
-    if (heard === 1) {
-      complain('Stopping normally. Once more: trip now (not the emergency stop: that is the button).');
-      runner.person({ order: 'stop', by });
-    } else if (heard === 2) {
-      complain('Trip now.');
-      runner.person({ order: 'trip-now', by });
-    } else complain('Waiting until the end state is known. The emergency stop is the button on the charger.');
-  };
-  process.on('SIGINT', heed);
-  process.on('SIGTERM', heed);
-  return {
-    tell: (open) => {
-      runner = open;
-    },
-  };
 }
 
 function showLive(runner: Runner): void {

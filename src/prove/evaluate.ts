@@ -46,6 +46,32 @@ const UNTIMED: Readonly<Record<Untimed, string>> = {
 const orNull = (x: number): number | null => (Number.isFinite(x) ? x : null);
 export const nameOf = (seen: Seen): string => ('time' in seen ? `${seen.from} to ${seen.time}` : seen.figure);
 
+/** What was to be measured, held against what, before anything is. */
+function unmeasured(seen: Seen, loaded: LoadedRig): Measure {
+  const bound = (limit: Parameters<typeof boundOf>[0] | undefined) =>
+    limit === undefined ? null : boundOf(limit, loaded);
+  const atMost = bound('time' in seen ? seen.withinMs : seen.atMost);
+  const atLeast = bound('time' in seen ? seen.notBeforeMs : seen.atLeast);
+  return {
+    name: nameOf(seen),
+    unit: 'time' in seen ? 'ms' : FIGURE_TEXT[seen.figure].unit,
+    atMost: atMost?.value ?? null,
+    atLeast: atLeast?.value ?? null,
+    source: [atMost?.source, atLeast?.source].filter((s) => s !== undefined).join('; '),
+    ...{ value: null, lo: null, hi: null, n: -1, verdict: 'inconclusive', remark: '' },
+  };
+}
+
+/** Nothing was put to the proof, and why. */
+export function unproven(step: Step, loaded: LoadedRig, why: string): Evaluation {
+  return {
+    measures: step.see.map((seen) => unmeasured(seen, loaded)),
+    first: NOBODY,
+    verdict: 'inconclusive',
+    deviations: [why],
+  };
+}
+
 function measure(
   seen: Seen,
   line: Timeline,
@@ -53,26 +79,13 @@ function measure(
   relay: string | undefined,
   facts: Facts | undefined,
 ): Measure {
-  const bound = (limit: Parameters<typeof boundOf>[0] | undefined) =>
-    limit === undefined ? null : boundOf(limit, loaded);
-  const atMost = bound('time' in seen ? seen.withinMs : seen.atMost);
-  const atLeast = bound('time' in seen ? seen.notBeforeMs : seen.atLeast);
   const found =
     'time' in seen
       ? timeBetween(line, seen.from, seen.time, loaded.rig, relay)
       : figureOf(line, seen.figure, loaded.rig, facts);
-  const base = {
-    name: nameOf(seen),
-    unit: 'time' in seen ? 'ms' : FIGURE_TEXT[seen.figure].unit,
-    atMost: atMost?.value ?? null,
-    atLeast: atLeast?.value ?? null,
-    source: [atMost?.source, atLeast?.source].filter((s) => s !== undefined).join('; '),
-  };
-  if (typeof found === 'string') {
-    const none = { value: null, lo: null, hi: null, n: -1 };
-    return { ...base, ...none, verdict: 'inconclusive', remark: UNTIMED[found] };
-  }
-  const verdict = judge(found, atMost?.value ?? Number.NaN, atLeast?.value ?? Number.NaN);
+  const nothing = unmeasured(seen, loaded);
+  if (typeof found === 'string') return { ...nothing, remark: UNTIMED[found] };
+  const verdict = judge(found, nothing.atMost ?? Number.NaN, nothing.atLeast ?? Number.NaN);
   const { value, lo, hi, n }: Measured = found;
   const remark =
     verdict === 'inconclusive'
@@ -80,8 +93,10 @@ function measure(
       : Number.isNaN(value)
         ? 'not seen'
         : '';
-  return { ...base, value: orNull(value), lo: orNull(lo), hi: orNull(hi), n, verdict, remark };
+  return { ...nothing, value: orNull(value), lo: orNull(lo), hi: orNull(hi), n, verdict, remark };
 }
+
+const NOBODY: FirstToAct = { by: 'nobody', what: '', n: -1 };
 
 interface Act extends Moment {
   readonly first: FirstToAct;
@@ -106,7 +121,7 @@ function actsOf({ events }: Timeline): Act[] {
 }
 
 export function firstToAct(line: Timeline): FirstToAct {
-  return actsOf(line)[0]?.first ?? { by: 'nobody', what: '', n: -1 };
+  return actsOf(line)[0]?.first ?? NOBODY;
 }
 
 const ACTS: Readonly<Record<FirstToAct['by'], string>> = {

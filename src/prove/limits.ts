@@ -1,20 +1,11 @@
 /** Limits of a step as figures: those that point into the rig are looked up there, with the source that stands there. */
+import { figureAt } from '../rig/figure-at.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Limit, RigFigure } from './procedure.js';
 
 export interface Bound {
   readonly value: number;
   readonly source: string;
-}
-
-/** The number at a dotted path; NaN where there is none. */
-function figureAt(rig: object, path: string): number {
-  let node: unknown = rig;
-  for (const key of path.split('.')) {
-    if (typeof node !== 'object' || node === null) return Number.NaN;
-    node = (node as Readonly<Record<string, unknown>>)[key];
-  }
-  return typeof node === 'number' ? node : Number.NaN;
 }
 
 /** The paths of the rig that a limit, or the size of a fault, is made of. */

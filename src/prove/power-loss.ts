@@ -12,6 +12,7 @@ import { SOFTWARE } from '../host/version.js';
 import type { Link } from '../link/link.js';
 import { runVirtual, type VirtualRunOptions } from '../rehearsal/virtual-run.js';
 import type { Outcome } from '../supervisor/outcome.js';
+import { jitterS } from './making.js';
 import type { Facts } from './measure.js';
 import type { Step } from './procedure.js';
 
@@ -121,7 +122,7 @@ export async function losePower(
     },
   };
   const { phase, afterS } = step.powerLoss;
-  const jitterS = random.between(0, 0.1);
+  const lateS = jitterS(random);
   let store: LosingStore | null = null;
   let later: Clock['after'] = () => () => {};
   const sink = { append: () => {}, close: async () => {} };
@@ -137,7 +138,7 @@ export async function losePower(
     wire: (links) => links.map((link) => cut(link, () => isLost)),
     onProgress: (what) => {
       if (what.kind !== 'phase' || what.phase !== phase || isLost) return;
-      later(1000 * (afterS + jitterS), () => {
+      later(1000 * (afterS + lateS), () => {
         isLost = true;
         store?.lose();
       });

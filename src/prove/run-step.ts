@@ -1,21 +1,18 @@
 /** One run of one step against the simulated charger: a whole session, its journal, and what comes of it. */
 
-import { SeededRandom } from '../../simulators/seeded-random.js';
+import type { SeededRandom } from '../../simulators/seeded-random.js';
 import { filesInMemory } from '../host/durable-file.js';
 import { runVirtual } from '../rehearsal/virtual-run.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Outcome } from '../supervisor/outcome.js';
 import { type Charger, provingOf } from './charger.js';
 import { type Evaluation, evaluate } from './evaluate.js';
-import { ofRig } from './limits.js';
+import { faultsOf, instantsOf, jitterS } from './making.js';
 import type { Facts } from './measure.js';
 import { losePower } from './power-loss.js';
 import type { Step } from './procedure.js';
 import { type Timeline, timelineOf } from './timeline.js';
 import { type Trace, traceOf } from './trace.js';
-
-/** Instants of the fault are spread over two reports, so that what is seen once a report has its whole spread. */
-export const JITTER_S = 0.1;
 
 export interface StepRun extends Evaluation {
   readonly outcome: string;
@@ -35,8 +32,7 @@ export async function runStep(
   charger: Charger,
   seed: number,
 ): Promise<StepRunWithJournal> {
-  const random = new SeededRandom(seed).fork('instant');
-  const jitterS = random.between(0, JITTER_S);
+  const random = instantsOf(seed);
   const options = {
     loaded,
     scenario: {
@@ -45,11 +41,7 @@ export async function runStep(
       wish: step.wish,
       inject: [
         ...(charger.inject ?? []),
-        ...step.inject.map(({ hand: _, magnitude, ...i }) => ({
-          ...i,
-          magnitude: typeof magnitude === 'object' ? ofRig(magnitude, loaded) : magnitude,
-          ...(i.phase === 'start' ? {} : { afterS: (i.afterS ?? 0) + jitterS }),
-        })),
+        ...faultsOf(step, loaded, jitterS(random)).map(({ hand: _, ...fault }) => fault),
       ],
       orders: step.orders,
     },

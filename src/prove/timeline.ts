@@ -49,7 +49,6 @@ export interface Timeline {
   readonly energising: { readonly before: number; readonly after: number };
   /** Reports that were counted by their device and never came. */
   readonly lostReports: number;
-  readonly end: Readonly<Record<string, unknown>> | null;
 }
 
 /** The supervisor's own clock. */
@@ -215,7 +214,6 @@ export function timelineOf(journal: string, rig: Rig): Timeline {
     const { clockMs, value } = body;
     events.push({ ...clocks.ofDevice(port, clockMs, tMs), name, n, detail: detailOf(name, value), value });
   }
-  let end: Timeline['end'] = null;
   let tripped = false;
   const energising = { before: 0, after: 0 };
   for (const { n, tMs, k, b } of lines) {
@@ -229,7 +227,6 @@ export function timelineOf(journal: string, rig: Rig): Timeline {
     else if (k === 'state' && body.value === 'released') at('released', '');
     else if (k === 'state' && (body.value === 'ramping-down' || body.value === 'tripped-ramping-down'))
       at('stop', String(body.value));
-    else if (k === 'end') end = body;
     else if (k === 'order' && body.sent === true)
       energising[tripped ? 'after' : 'before'] += (body.orders as { name: string }[]).filter(
         energises,
@@ -243,6 +240,5 @@ export function timelineOf(journal: string, rig: Rig): Timeline {
     welcomes,
     energising,
     lostReports: lostOf(heard),
-    end,
   };
 }

@@ -11,10 +11,11 @@ import {
 } from '../../simulators/faults.js';
 import type { Scenario } from '../../simulators/scenario.js';
 import { SeededRandom } from '../../simulators/seeded-random.js';
+import { figureAt } from '../rig/figure-at.js';
 import { PHASES, type Phase } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { StormCase } from './case.js';
-import { figureAt, shipped, variantOrNull } from './rigs.js';
+import { shipped, variantOrNull } from './rigs.js';
 
 type Weighted<T> = readonly (readonly [T, number])[];
 const BASES: Weighted<string> = [

@@ -57,10 +57,3 @@ function put(tree: Tree, keys: readonly string[], value: unknown): void {
   tree[first] = branch;
   put(branch, rest, value);
 }
-
-/** The figure of a rig at a dotted path; NaN where there is none. */
-export function figureAt(rig: unknown, at: string): number {
-  let node = rig;
-  for (const key of at.split('.')) node = (node as Tree | undefined)?.[key];
-  return typeof node === 'number' ? node : Number.NaN;
-}

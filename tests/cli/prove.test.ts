@@ -106,6 +106,17 @@ describe.concurrent('a proof', () => {
     },
   );
 
+  it('proves nothing where nobody can make a fault: no port is opened, exit 8', TIMEOUT, async () => {
+    const out = path.join(temporaryFolder(), 'nobody');
+    const ended = await loopwarden([...ASKED, '--port', '/dev/null', '--by', 'tester', '--out', out]);
+    expect(ended).toMatchObject({ code: 8, stderr: '' });
+    expect(ended.stdout).toMatch(/nobody can make stop-pressed here: there is no fault box/);
+    const proof = JSON.parse(text(out, 'proof.json'));
+    expect(proof.verdict).toBe('inconclusive');
+    expect(proof.procedures[0].steps[0].measures[0]).toMatchObject({ spread: null, worst: null });
+    expect(text(out, 'certificate.html')).not.toMatch(/>PASSED</);
+  });
+
   it('asks for a name before it provokes a real trip, and for a port before it believes in a fault box', async () => {
     const nobody = await loopwarden([...ASKED, '--port', '/dev/null']);
     expect(nobody).toMatchObject({ code: 2 });

@@ -5,6 +5,7 @@ import { junitOf } from '../../../src/prove/junit.js';
 import { loadProcedures, onlyStep } from '../../../src/prove/load.js';
 import { proofOf } from '../../../src/prove/proof.js';
 import type { ProofRecord, RunRecord } from '../../../src/prove/record.js';
+import { unmade } from '../../../src/prove/unmade.js';
 import { loadRig } from '../../../src/rig/load.js';
 import { runHere } from '../../cli/in-process.js';
 
@@ -75,6 +76,21 @@ describe('a proof', () => {
     expect(step?.deviations).toEqual([
       { text: 'only the supervisor acted first', repeat: 3, journal: 'journals/2.ndjson' },
     ]);
+  });
+
+  it('counts a run that could not be made as inconclusive, and the figures of the others all the same', () => {
+    const step = procedures[0]?.procedure.steps[0];
+    if (step === undefined) throw new Error('the step of this test is gone');
+    const not = { ...runOf({ value: 9 }, 1), ...unmade(step, loaded, 'the fault box: cannot worn-relay') };
+    // As many figures as the step asks for, none of them seen.
+    expect(not.measures.map((m) => m.value)).toEqual(step.see.map(() => null));
+    const whole = { ...not, measures: not.measures.slice(0, 1) };
+    const runs = [runOf({ value: 9 }, 0), whole, runOf({ value: 11 }, 3)];
+    const of = proofOf({ header: { cases: 3 } as ProofRecord['header'], runs }, procedures, loaded);
+    const [result] = of.procedures[0]?.steps ?? [];
+    expect([of.verdict, result?.verdict]).toEqual(['inconclusive', 'inconclusive']);
+    expect(result?.measures[0]).toMatchObject({ spread: { n: 2, min: 9, max: 11 }, worst: null });
+    expect(result?.deviations.map((d) => d.text)).toEqual(['the fault box: cannot worn-relay']);
   });
 
   it('with runs still to be done, or none at all, has not passed', () => {
