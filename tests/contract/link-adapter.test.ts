@@ -45,6 +45,16 @@ function stand(name: string) {
   return { link, pass, plant, wire, clock, cut: () => wire.cut('the cable was pulled'), end };
 }
 
+const HELLO: ToDevice = {
+  verb: 'hello',
+  version: 1,
+  periodMs: 50,
+  watchdogMs: 300,
+  maxCurrentA: 300,
+  maxVoltageV: 800,
+  roles: ['converter'],
+};
+
 describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) => {
   openingContract(
     name,
@@ -73,19 +83,7 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
       s.link.send(encodeToDevice(nonce, ++seq, body));
       return seq;
     };
-    const hello = (nonce?: string): number =>
-      send(
-        {
-          verb: 'hello',
-          version: 1,
-          periodMs: 50,
-          watchdogMs: 300,
-          maxCurrentA: 300,
-          maxVoltageV: 800,
-          roles: ['converter'],
-        },
-        nonce,
-      );
+    const hello = (nonce?: string): number => send(HELLO, nonce);
     const order = async (...orders: Order[]): Promise<string> => {
       const re = send({ verb: 'order', orders });
       for (let i = 0; i < 40; i++) {
@@ -115,6 +113,14 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
     plant.diary.map((d) => d.order.name).filter((n) => n.endsWith('-converter'));
   const standsA = (plant: StubPlant): number | undefined =>
     plant.diary.flatMap(({ order }) => (order.name === 'setpoint' ? [order.args.currentA] : [])).at(-1);
+
+  async function energised() {
+    const t = await talking();
+    t.hello();
+    t.feed();
+    await t.order(enable);
+    return t;
+  }
 
   it('welcomes with what the instrument says of itself and what its map holds it to', async () => {
     const t = await talking();
@@ -155,10 +161,7 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
   });
 
   it('raises the set-point by the slope of the authority, and lets it fall when that runs out', async () => {
-    const t = await talking();
-    t.hello();
-    t.feed();
-    await t.order(enable);
+    const t = await energised();
     await t.order(authority(50, 700), set(40));
     expect(standsA(t.plant)).toBeLessThan(20);
     for (let i = 0; i < 5; i++) {
@@ -176,10 +179,7 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
   });
 
   it('makes safe when it is no longer fed, once, and holds the latch until it is cleared', async () => {
-    const t = await talking();
-    t.hello();
-    t.feed();
-    await t.order(enable);
+    const t = await energised();
     t.plant.outputV = 700;
     await t.pass(600);
     expect(t.tags()).toEqual(['watchdog', 'latched', 'make-safe', 'converter-off', 'safe-end']);
@@ -197,10 +197,7 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
   });
 
   it('makes safe when told, wherever it stands in the frame', async () => {
-    const t = await talking();
-    t.hello();
-    t.feed();
-    await t.order(enable);
+    const t = await energised();
     expect(await t.order({ name: 'close-n', args: {} }, { name: 'make-safe', args: {} })).toBe(
       'unknown-order@0',
     );
@@ -209,10 +206,7 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
   });
 
   it('makes safe when a new session comes while it is energised', async () => {
-    const t = await talking();
-    t.hello();
-    t.feed();
-    await t.order(enable);
+    const t = await energised();
     t.hello('0b0b0b0b');
     await t.pass(100);
     expect(onOff(t.plant).at(-1)).toBe('disable-converter');
@@ -221,20 +215,14 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
   });
 
   it('switches off when it is closed', async () => {
-    const t = await talking();
-    t.hello();
-    t.feed();
-    await t.order(enable);
+    const t = await energised();
     await t.link.close();
     expect(onOff(t.plant).at(-1)).toBe('disable-converter');
     await t.end();
   });
 
   it('leaves an output on when it dies: then the watchdog of the instrument takes it off, as its map had it set', async () => {
-    const t = await talking();
-    t.hello();
-    t.feed();
-    await t.order(enable);
+    const t = await energised();
     t.cut();
     await t.pass(400);
     expect(onOff(t.plant)).toEqual(['enable-converter']);
@@ -254,17 +242,7 @@ describe.each(['depot-instruments', 'depot-module'])('an adapter of %s', (name) 
     const heard = ears();
     await s.link.open(heard.events);
     expect(onOff(s.plant)).toEqual(['enable-converter', 'disable-converter']);
-    s.link.send(
-      encodeToDevice('0c0c0c0c', 1, {
-        verb: 'hello',
-        version: 1,
-        periodMs: 50,
-        watchdogMs: 300,
-        maxCurrentA: 300,
-        maxVoltageV: 800,
-        roles: ['converter'],
-      }),
-    );
+    s.link.send(encodeToDevice('0c0c0c0c', 1, HELLO));
     await s.pass(50);
     expect(heard.lines[0]).toMatch(/ welcome .* latched:1\*/);
     await s.end();
