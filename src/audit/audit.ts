@@ -22,6 +22,7 @@ import { type FirstOut, FirstOutFinder } from './first-out.js';
 import { type Breach, Judge } from './judge.js';
 import { type Margin, Margins, type ProofMade } from './margins.js';
 import { type OrderDone, OrderDoneFinder } from './order-done.js';
+import type { Picture } from './picture.js';
 import { type Divergence, type Looker, Replay } from './replay.js';
 
 export interface AuditOptions {
@@ -73,6 +74,8 @@ export interface AuditResult {
   readonly outcome: Omit<Outcome, 'journal'> | null;
   /** An order that starts no session was carried out; its outcome then says `refused`, and nothing was. */
   readonly carriedOut: OrderDone | null;
+  /** Codes the supervisor only observed for a time, while a hard-wired protection was proven; null in every other session. */
+  readonly observing: Picture['observing'] | null;
   readonly energy: Energy | null;
   readonly clockSteps: readonly ClockStep[];
 }
@@ -210,9 +213,15 @@ export class Audit {
       trip: this.#trip,
       outcome: this.#outcome,
       carriedOut: this.#orderDone.result,
+      observing: this.#observing(),
       energy: this.#energy(),
       clockSteps: this.#clock.list,
     };
+  }
+
+  #observing(): AuditResult['observing'] {
+    const observing = this.#judge.picture?.observing ?? null;
+    return observing === null || observing.codes.length === 0 ? null : observing;
   }
 
   /** The header holds a hash of the rig; the record of the rig must be that one. */

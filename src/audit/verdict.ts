@@ -17,3 +17,7 @@ export const brokenOnRecord = ({ invariantsBroken, outcome }: Judged): Invariant
   invariantsBroken.filter((id) => id !== 'I10' || outcome !== null);
 
 export const NO_END = 'I10 is open: no end of the session is on the record';
+
+/** What an auditor must know of a session in which a protection was proven. */
+export const observedText = ({ codes, forMs }: NonNullable<AuditResult['observing']>): string =>
+  `a hard-wired protection was being proven: for ${forMs} ms the supervisor only observed ${codes.join(', ')}`;

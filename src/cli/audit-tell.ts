@@ -2,7 +2,7 @@
 import type { AuditResult } from '../audit/audit.js';
 import { tellBreach } from '../audit/judge.js';
 import { DONE_TEXT } from '../audit/order-done.js';
-import { brokenOnRecord, lacksEnd, NO_END } from '../audit/verdict.js';
+import { brokenOnRecord, lacksEnd, NO_END, observedText } from '../audit/verdict.js';
 import { isoOf } from '../host/clock.js';
 import { RECOVERY } from '../journal/recovery.js';
 import { seconds, verdictOf } from '../report/words.js';
@@ -75,6 +75,7 @@ function tellDecisions(a: AuditResult): void {
       'decisions',
       'decided anew from the recorded inputs: every transition, order and refusal came out the same',
     );
+  if (a.observing !== null) row('', observedText(a.observing));
   const openOnly = lacksEnd(a) && brokenOnRecord(a).length === 0;
   row(
     'invariants',

@@ -2,7 +2,7 @@
 
 import { tellBreach } from '../audit/judge.js';
 import { DONE_TEXT } from '../audit/order-done.js';
-import { brokenOnRecord, NO_END } from '../audit/verdict.js';
+import { brokenOnRecord, NO_END, observedText } from '../audit/verdict.js';
 import { figure } from '../host/words.js';
 import { RECOVERY } from '../journal/recovery.js';
 import { type Html, html } from '../paper/html.js';
@@ -123,7 +123,12 @@ function record(a: ReportInput['audit']): Html {
   return html`${a.intact ? 'intact' : html`<strong>NOT INTACT</strong>`}, ${a.row}: ${what}; ${a.records} records under ${a.seals} seals.${unsealed}${todo === 'nothing' ? '' : ` To do: ${todo}.`}${damage}`;
 }
 
-function decisions({ divergence, notReplayed, diverged }: ReportInput['audit']): Html {
+function decisions(audit: ReportInput['audit']): Html {
+  const { observing } = audit;
+  return html`${decided(audit)}${observing === null ? '' : html`; <strong>${observedText(observing)}</strong>`}`;
+}
+
+function decided({ divergence, notReplayed, diverged }: ReportInput['audit']): Html {
   if (divergence !== null)
     return html`<strong>diverge at record ${divergence.n} (${seconds(divergence.atMs)})</strong>${notReplayed === null ? '' : `, but ${notReplayed}: audit it with that version`}`;
   if (notReplayed !== null) return html`<strong>not all could be decided anew: ${notReplayed}</strong>`;

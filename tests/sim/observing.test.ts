@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { Audit } from '../../src/audit/audit.js';
 import { Judge } from '../../src/audit/judge.js';
+import { observedText } from '../../src/audit/verdict.js';
 import type { Code } from '../../src/checks/catalogue.js';
 import { type Finding, wishOf } from '../../src/checks/check.js';
 import { InputError } from '../../src/host/input-error.js';
@@ -114,6 +115,11 @@ describe('a session that observes', () => {
     expect(result).toMatchObject({ intact: true, damage: [], diverged: false, invariantsBroken: [] });
     expect(result.extremes.find((e) => e.field === 'meter.currentMaxA')?.most).toBeLessThan(
       1.1 * lowEnergyA(loaded.rig),
+    );
+    // Whoever reads it later is told: the supervisor was looking on.
+    expect(result.observing).toEqual({ codes: relayOpened().observe?.codes, forMs: 400 });
+    expect(observedText(result.observing as NonNullable<typeof result.observing>)).toMatch(
+      /for 400 ms the supervisor only observed loop-open/,
     );
     // The same record under a setup that gave it less time: nobody may have looked on that long.
     const shorter = journal.replace('"forMs":400', '"forMs":100');
