@@ -5,14 +5,18 @@
 import path from 'node:path';
 import { createInterface } from 'node:readline/promises';
 import { NO_WISH, wishOf } from '../checks/check.js';
+import { dayText } from '../host/calendar.js';
 import { realClock } from '../host/clock.js';
+import { quiet as untold } from '../host/diagnostics.js';
 import { readIfThere } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
+import { osRandom } from '../host/random.js';
 import { SerialLink } from '../link/serial.js';
 import { refuseUndated } from '../prove/calibration.js';
 import type { DoRuns } from '../prove/campaign.js';
 import { unproven } from '../prove/evaluate.js';
 import { FAULT_BOX, FAULT_BOX_BAUD, FaultBox } from '../prove/fault-box.js';
+import { identify } from '../prove/identify.js';
 import { faultsOf, instantsOf, jitterS, type MadeFault } from '../prove/making.js';
 import type { PlannedRun } from '../prove/plan.js';
 import type { Step } from '../prove/procedure.js';
@@ -22,6 +26,7 @@ import { unmade } from '../prove/unmade.js';
 import type { LoadedRig } from '../rig/load.js';
 import { exitCodeOf } from '../supervisor/outcome.js';
 import type { Runner } from '../supervisor/runner.js';
+import { supervisorLinks } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
 import { listenToSignals, type Signals } from './signals.js';
@@ -43,6 +48,7 @@ const TRIES = 3;
 export function realRuns(proof: RealProof): DoRuns {
   return async (left, onDone) => {
     const box = proof.faultBox === undefined ? null : boxAt(proof.faultBox);
+    if (left.some((run) => whyNot(run, proof, box) === null)) await meet(proof);
     const name = await box?.open();
     if (name !== undefined && !proof.quiet) say(`fault box: ${name}`);
     const signals = listenToSignals(proof.by, () =>
@@ -52,7 +58,6 @@ export function realRuns(proof: RealProof): DoRuns {
     try {
       for (const run of left) {
         const { result, journal, file, made, tripped } = await oneRun(run, proof, box, signals);
-        refuseUndated(result.devices);
         const record = recordOf(run, file, journal, result);
         done.push(record);
         onDone(done.length, record);
@@ -69,6 +74,16 @@ export function realRuns(proof: RealProof): DoRuns {
     }
     return done;
   };
+}
+
+/** Tells who is at the ports. @throws InputError before any run where nobody is, or somebody of unknown calibration */
+async function meet({ ports, loaded, quiet }: RealProof): Promise<void> {
+  const links = supervisorLinks(ports, loaded, untold);
+  const devices = await identify(links, loaded.rig, realClock, osRandom);
+  refuseUndated(devices);
+  if (quiet) return;
+  for (const { model, serial, firmware, calibratedOn } of devices)
+    say(`charger: ${model}, serial ${serial}, firmware ${firmware}, calibrated ${dayText(calibratedOn)}`);
 }
 
 /** What was done is kept. @throws InputError unless nothing is left to be done */
@@ -99,6 +114,17 @@ const NO_SESSION = { journal: '', file: '', tripped: false };
 const canMake = ({ hand }: MadeFault, box: FaultBox | null): boolean =>
   box !== null || (hand !== undefined && process.stdin.isTTY);
 
+const faultsFor = ({ step, seed }: PlannedRun, { loaded }: RealProof): MadeFault[] =>
+  faultsOf(step, loaded, jitterS(instantsOf(seed)));
+
+/** Why this run cannot be made here; null where it can. */
+function whyNot(run: PlannedRun, proof: RealProof, box: FaultBox | null): string | null {
+  if (run.step.powerLoss !== undefined)
+    return 'the power of this machine cannot be taken from within: cut it by hand in a session of `run`, then audit its journal';
+  const nobody = faultsFor(run, proof).find((fault) => !canMake(fault, box));
+  return nobody === undefined ? null : `nobody can make ${nobody.fault} here: there is no fault box`;
+}
+
 async function oneRun(
   run: PlannedRun,
   proof: RealProof,
@@ -112,13 +138,9 @@ async function oneRun(
     result: unmade(step, loaded, why),
     made,
   });
-  if (step.powerLoss !== undefined)
-    return not(
-      'the power of this machine cannot be taken from within: cut it by hand in a session of `run`, then audit its journal',
-    );
-  const faults = faultsOf(step, loaded, jitterS(instantsOf(run.seed)));
-  const nobody = faults.find((fault) => !canMake(fault, box));
-  if (nobody !== undefined) return not(`nobody can make ${nobody.fault} here: there is no fault box`);
+  const why = whyNot(run, proof, box);
+  if (why !== null) return not(why);
+  const faults = faultsFor(run, proof);
   if (!proof.quiet) say(paint('bold', `${run.procedure}/${step.step}, run ${run.repeat}: ${step.title}`));
   let failed: string | null = null;
   const make = async (fault: MadeFault): Promise<void> => {
