@@ -57,7 +57,9 @@ export function proofs(): void {
     const ended = await prove(ptys[0]!.path, '/dev/null', out);
     close();
     expect(ended).toMatchObject({ code: 2 });
-    expect(ended.stderr).toMatch(/no run was made: .* says 20260000 where the day of the last calibration belongs/);
+    expect(ended.stderr).toMatch(
+      /no run was made: .* says 20260000 where the day of the last calibration belongs/,
+    );
     expect(existsSync(path.join(out, 'journals'))).toBe(false);
     expect(plant.diary.map(({ order }) => order.name)).not.toContain('close-p');
   });
