@@ -61,7 +61,7 @@ export const injectionSchema = z
   .describe('one fault');
 
 export const scenarioOrderSchema = z.strictObject({
-  order: z.enum(['start', 'stop', 'trip-now', 'acknowledge', 'free-plug', 'limit-current']),
+  order: z.enum(['start', 'stop', 'trip-now', 'acknowledge', 'free-plug', 'limit-current', 'sample-pilot']),
   currentA: z.number().optional().describe('with limit-current'),
   phase,
   afterS: seconds.optional(),

@@ -1,6 +1,6 @@
 /**
  * Bursts of pilot samples, put together from their `wave` lines by src/link/PROTOCOL.md. A device sends one by itself
- * when it latches; the supervisor asks for none.
+ * when it latches; the supervisor asks for one when a person wants to see it.
  */
 
 export interface Burst {

@@ -38,6 +38,8 @@ const ASKING: readonly Phase[] = [
 
 export class CheckRunner {
   readonly #states: unknown[];
+  /** What was said in the newest step, what holds included; null before the first. */
+  last: Statements | null = null;
 
   constructor(
     private readonly rig: Rig,
@@ -66,7 +68,8 @@ export class CheckRunner {
       mayJoinRaft ??= result.mayJoinRaft ?? null;
       this.#states[i] = result.state;
     }
-    return { findings, proofs, limits, end, ask, mayJoinRaft };
+    this.last = { findings, proofs, limits, end, ask, mayJoinRaft };
+    return this.last;
   }
 
   /** Orders the checks ask for, where the machine lets them: measuring steps, and the next raft. */

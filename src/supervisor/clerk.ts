@@ -76,9 +76,25 @@ export class Clerk {
         if (against.length === 0) regulator.limitByPerson(currentA);
         return against;
       }
+      case 'sample-pilot': {
+        const why = this.#againstSampling();
+        if (why !== null) return [{ code: 'not-permitted-now', part: why }];
+        this.parts.outbox.dispatch([{ name: 'waveform', args: {} }], nowMs);
+        return [];
+      }
       default:
         return phase === 'parked' && !this.parts.ended() && this.#desk.take(order, nowMs) ? [] : notNow;
     }
+  }
+
+  /** Why no burst of pilot samples may be asked for; null when it may. */
+  #againstSampling(): string | null {
+    const { conduct, setup } = this.parts;
+    if (setup.rig.pilot === undefined) return 'this rig has no pilot loop';
+    if (this.parts.ended()) return 'the session has ended';
+    // A newer burst replaces one under way, and the one of the trip is evidence.
+    if (conduct.phase === 'making-safe') return 'making-safe: the device sends the burst of the trip';
+    return null;
   }
 
   consider(view: DeskView, nowMs: number): void {

@@ -1,6 +1,7 @@
 /** What a session is given and what it gives back to the world. */
 import type { TimerId } from '../../machines/vocabulary.js';
 import type { Check, CurrentLimit, Finding, Wish } from '../checks/check.js';
+import type { Wave } from '../link/frames.js';
 import type { Phase } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { StartFault } from './handshake.js';
@@ -8,7 +9,15 @@ import type { Observing } from './observing.js';
 import type { Outcome, Refusal, TripRecord } from './outcome.js';
 
 export interface PersonOrder {
-  readonly order: 'start' | 'stop' | 'trip-now' | 'acknowledge' | 'free-plug' | 'limit-current';
+  /** `sample-pilot` asks the device for one burst of pilot samples: to be looked at, nothing is decided by it. */
+  readonly order:
+    | 'start'
+    | 'stop'
+    | 'trip-now'
+    | 'acknowledge'
+    | 'free-plug'
+    | 'limit-current'
+    | 'sample-pilot';
   /** Name of the person. */
   readonly by: string;
   /** With `limit-current`: no more than this from now on, A. */
@@ -42,7 +51,9 @@ export type Progress =
   | { readonly kind: 'limit'; readonly atS: number; readonly limit: CurrentLimit }
   | { readonly kind: 'finding'; readonly atS: number; readonly finding: Finding }
   | { readonly kind: 'trip'; readonly atS: number; readonly trip: TripRecord }
-  | { readonly kind: 'refusal'; readonly atS: number; readonly refusal: Refusal };
+  | { readonly kind: 'refusal'; readonly atS: number; readonly refusal: Refusal }
+  /** One part of a burst of pilot samples, as the device sent it. */
+  | { readonly kind: 'wave'; readonly atS: number; readonly wave: Wave };
 
 export interface SessionOutputs {
   /** False when the port cannot take it. */

@@ -124,8 +124,9 @@ export class Session {
   /** For display only. */
   get display() {
     const { setpointA, least } = this.#regulator;
-    const energyKwh = this.#accounts.energyToBatteryKwh;
-    return { seen: this.#last, setpointA, leastA: least.currentA, binding: least.limit, energyKwh };
+    const { energyToBatteryKwh: energyKwh } = this.#accounts;
+    const told = { seen: this.#last, proofs: this.#proofs, said: this.#checks.last };
+    return { ...told, setpointA, leastA: least.currentA, binding: least.limit, energyKwh };
   }
 
   // ---- inputs -------------------------------------------------------------------------------------
@@ -155,7 +156,8 @@ export class Session {
     } else if (reports) {
       this.#readings.take(port, body.roles, nowMs);
       this.#step(nowMs, [port]);
-    }
+    } else if (body.verb === 'wave')
+      this.out.progress({ kind: 'wave', atS: this.#log.atS(nowMs), wave: body });
     this.journal.flush();
     return reports;
   }

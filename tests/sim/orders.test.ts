@@ -1,8 +1,11 @@
 /** Orders by people: what is permitted is done, what is unsafe is refused with reading, limit and setting. */
 import { describe, expect, it } from 'vitest';
 import type { Scenario } from '../../simulators/scenario.js';
+import { Audit } from '../../src/audit/audit.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
+import { SOFTWARE } from '../../src/host/version.js';
+import type { Wave } from '../../src/link/frames.js';
 import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import type { Refusal } from '../../src/supervisor/outcome.js';
@@ -10,21 +13,31 @@ import type { PersonOrder } from '../../src/supervisor/session-types.js';
 
 const { rig } = loadRig('depot-cable');
 
-async function session(more: Partial<Scenario>, order: PersonOrder['order'] = 'start') {
+async function session(more: Partial<Scenario>, order: PersonOrder['order'] = 'start', name = 'depot-cable') {
   const scenario = { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 0.8 }, ...more };
-  const lines: string[] = [];
+  const waves: Wave[] = [];
+  let text = '';
   /** Highest set-point ordered, and the highest fall from one to the next. */
   const setpoints: { atMs: number; currentA: number }[] = [];
   const run = await withTemporaryFolder((folder) =>
     runVirtual({
-      loaded: loadRig('depot-cable'),
+      loaded: loadRig(name),
       scenario,
       stateDir: folder,
       journalPath: 'journal',
-      sink: { append: (text) => lines.push(...text.split('\n')), close: async () => {} },
+      sink: {
+        append: (more) => {
+          text += more;
+        },
+        close: async () => {},
+      },
       order,
+      onProgress: (what) => {
+        if (what.kind === 'wave') waves.push(what.wave);
+      },
     }),
   );
+  const lines = text.split('\n');
   for (const line of lines) {
     if (!line.includes('"k":"order"')) continue;
     const record = JSON.parse(line);
@@ -32,7 +45,7 @@ async function session(more: Partial<Scenario>, order: PersonOrder['order'] = 's
       if (o.name === 'setpoint') setpoints.push({ atMs: record.t / 1e6, currentA: o.args.currentA });
   }
   const journaled = lines.filter((l) => l.includes('"k":"refusal"')).map((l) => JSON.parse(l).b as Refusal);
-  return { ...run, setpoints, journaled };
+  return { ...run, setpoints, journaled, waves, text };
 }
 
 describe('a lower current', () => {
@@ -125,5 +138,60 @@ describe('freeing the plug', () => {
     const inject = [{ fault: 'latch-stuck', phase: 'start' } as const];
     const { outcome } = await session({ start, inject }, 'free-plug');
     expect(outcome.refusals.map((r) => r.code)).toEqual(['plug-stuck']);
+  });
+});
+
+describe('a burst of pilot samples', () => {
+  const orders = [{ order: 'sample-pilot', phase: 'holding', afterS: 0.3 } as const];
+  it('is asked of the device and comes whole, and nothing else changes', async () => {
+    const { outcome, waves, text } = await session({ orders });
+    expect(outcome).toMatchObject({ outcome: 'released', refusals: [] });
+    expect(waves.length).toBeGreaterThan(1);
+    expect(waves.map((w) => w.part)).toEqual(waves.map((_, i) => i + 1));
+    expect(waves.at(-1)?.part).toBe(waves[0]?.parts);
+    // 12 V r.m.s. less the diode through 1 kΩ, one way only.
+    const mA = waves.flatMap((w) => w.samplesA).map((a) => a * 1000);
+    const peakMa = ((12 * Math.SQRT2 - 0.7) / 1003) * 1000;
+    expect(Math.abs(Math.max(...mA) - peakMa)).toBeLessThan(1);
+    expect(Math.min(...mA)).toBeGreaterThan(-1);
+    const without = await session({});
+    expect(outcome.energyToBatteryKwh).toBeCloseTo(without.outcome.energyToBatteryKwh, 3);
+    const audit = new Audit({ software: SOFTWARE });
+    audit.feed(Buffer.from(text));
+    const { diverged, invariantsBroken, intact } = audit.end();
+    expect({ diverged, invariantsBroken, intact }).toEqual({
+      diverged: false,
+      invariantsBroken: [],
+      intact: true,
+    });
+  });
+  it('may be asked for as soon as the pilot is on', async () => {
+    const { outcome, waves } = await session({
+      wish: { targetEnergyKwh: 0.05 },
+      orders: [{ order: 'sample-pilot', phase: 'securing' }],
+    });
+    expect(outcome).toMatchObject({ outcome: 'released', refusals: [] });
+    expect(waves.length).toBeGreaterThan(1);
+  });
+  it('is refused where there is no pilot loop', async () => {
+    const { outcome, waves } = await session(
+      { orders: [{ order: 'sample-pilot', phase: 'ramping' }] },
+      'start',
+      'terminus-shoes',
+    );
+    expect(outcome.outcome).toBe('released');
+    expect(outcome.refusals).toMatchObject([
+      { code: 'not-permitted-now', part: 'this rig has no pilot loop', asked: 'sample-pilot' },
+    ]);
+    expect(waves).toEqual([]);
+  });
+  it('is refused while the burst of a trip is on its way, which it would replace', async () => {
+    const late = { order: 'sample-pilot', phase: 'making-safe', afterS: 0.1 } as const;
+    const { outcome, waves } = await session({
+      orders: [{ order: 'trip-now', phase: 'holding', afterS: 0.3 }, late],
+    });
+    expect(outcome.refusals).toMatchObject([{ code: 'not-permitted-now', asked: 'sample-pilot' }]);
+    expect(waves.length).toBeGreaterThan(1);
+    expect(waves.every((w) => w.re === 0)).toBe(true);
   });
 });
