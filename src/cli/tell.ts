@@ -2,34 +2,11 @@
 import { CATALOGUE } from '../checks/catalogue.js';
 import { between } from '../checks/phases.js';
 import { FIRST_SEAL } from '../journal/format.js';
-import type { Phase } from '../rig/roles.js';
 import { EXIT_TEXT, exitCodeOf, type Outcome } from '../supervisor/outcome.js';
+import { PHASE_TEXT } from '../supervisor/phase-text.js';
 import type { Session } from '../supervisor/session.js';
 import type { Progress } from '../supervisor/session-types.js';
 import { figure, fold, paint, say, withUnit } from './print.js';
-
-const PHASE_TEXT: Record<Phase, string> = {
-  parked: 'nothing ordered',
-  securing: 'train, bond, plug and stop chain; poles open and dead at rest',
-  'proving-presence': 'the plug is really in the train',
-  'checking-isolation': 'charger and cable side to chassis',
-  'joining-train': 'train contactors, rafts, isolation of the joined network',
-  'matching-voltage': 'raising the output to the train voltage',
-  'pre-charging': 'charging the output through the resistor',
-  closing: 'P, then N, each by auxiliary and by volts',
-  ramping: 'to the hold point, then at the governed slope',
-  holding: 'the least limit governs',
-  tapering: 'the battery governs',
-  'ramping-down': 'controlled, category 1',
-  opening: 'P proven open, then N',
-  'parting-train': 'train contactors proven open',
-  bleeding: 'plug side to a safe voltage',
-  released: 'plug freed',
-  'tripped-ramping-down': 'TRIPPED: ramping down under a deadline',
-  'making-safe': 'TRIPPED: making safe',
-  safe: 'tripped and proven safe; latched',
-  'not-proven-dead': 'NOT PROVEN DEAD: KEEP AWAY',
-};
 
 /** To the watt-hour: a loss is a difference of two meters, and what is smaller is their resolution. */
 const watthours = (kwh: number): string => figure(Math.round(kwh * 1000) / 1000 + 0);

@@ -16,3 +16,6 @@ export function newNonce(source: RandomSource): string {
   const n = source.uint32() >>> 0;
   return (n === 0 ? 1 : n).toString(16).padStart(8, '0');
 }
+
+/** A secret that nobody guesses: 256 bits from the operating system, for links and cookies. */
+export const newSecret = (): string => randomBytes(32).toString('base64url');

@@ -1,7 +1,8 @@
 /**
  * What the page's server says and takes, as schemas: routes validate by them, the OpenAPI document is made from
  * them, and the page in the browser takes its types from here. Units last; null where a figure cannot be read.
- * Times named `atMs` are session time of the charger's clock, which on the simulator runs at its speed.
+ * Times named `atMs` are of the charger's clock, 0 when the page began to be served; on the simulator it runs at the
+ * speed of the bench.
  */
 import { z } from 'zod';
 import { CODES } from '../checks/catalogue.js';
@@ -215,8 +216,10 @@ export const EVENT_KINDS = [
 export const pageEvent = z.object({
   /** Grows by one; what `Last-Event-ID` and `after` count in. */
   id: z.number().int(),
-  /** Session time, ms since the journal's header; null for what belongs to no session. */
-  atMs: figure,
+  /** On the charger's clock, as the points of the traces. */
+  atMs: z.number(),
+  /** As in the journal: ms since its header; null for what belongs to no session. */
+  sessionMs: figure,
   wallMs: z.number(),
   kind: z.enum(EVENT_KINDS),
   text: z.string(),

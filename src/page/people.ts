@@ -1,0 +1,95 @@
+/**
+ * Who is signed in. An invitation is good once; what it is exchanged for is a cookie. Of both only a SHA-256 is kept,
+ * so that whoever reads this memory, or a dump of it, holds no key.
+ */
+import { createHash } from 'node:crypto';
+import type { Clock } from '../host/clock.js';
+import type { PersonRole } from './api.js';
+
+export interface Person {
+  readonly name: string;
+  readonly role: PersonRole;
+  /** ms since 1970. */
+  readonly untilMs: number;
+}
+
+export const SIGNED_IN_MS = 12 * 3600_000;
+export const INVITED_MS = 3600_000;
+/** More than a team; bounds what can be kept here. */
+const MOST_PEOPLE = 64;
+const MOST_INVITATIONS = 64;
+
+const hashOf = (secret: string): string => createHash('sha256').update(secret).digest('base64');
+/** Two spellings that look alike are one name. */
+export const nameKey = (name: string): string => name.normalize('NFKC').toLowerCase();
+
+export type SignIn =
+  | { readonly token: string; readonly person: Person }
+  | 'not-invited'
+  | 'name-taken'
+  | 'too-many';
+
+export class People {
+  readonly #invitations = new Map<string, { readonly role: PersonRole; readonly untilMs: number }>();
+  readonly #signedIn = new Map<string, Person>();
+
+  /** @param newSecret makes a token nobody guesses */
+  constructor(
+    private readonly clock: Pick<Clock, 'wallMs'>,
+    private readonly newSecret: () => string,
+  ) {}
+
+  /** @returns null while too many invitations are open */
+  invite(
+    role: PersonRole,
+    forMs = INVITED_MS,
+  ): { readonly invitation: string; readonly untilMs: number } | null {
+    this.#forget();
+    if (this.#invitations.size >= MOST_INVITATIONS) return null;
+    const secret = this.newSecret();
+    const untilMs = this.clock.wallMs() + forMs;
+    this.#invitations.set(hashOf(secret), { role, untilMs });
+    return { invitation: secret, untilMs };
+  }
+
+  /**
+   * @param replaces whether somebody signed in by this name may be replaced: one who is not there any more and has
+   * lost the cookie
+   */
+  signIn(secret: string, name: string, replaces: (name: string) => boolean): SignIn {
+    this.#forget();
+    const key = hashOf(secret);
+    const invited = this.#invitations.get(key);
+    if (invited === undefined) return 'not-invited';
+    const sameName = [...this.#signedIn].find(([, p]) => nameKey(p.name) === nameKey(name));
+    // The invitation stays good: it is the name that is wrong.
+    if (sameName !== undefined && !replaces(sameName[1].name)) return 'name-taken';
+    if (sameName === undefined && this.#signedIn.size >= MOST_PEOPLE) return 'too-many';
+    this.#invitations.delete(key);
+    if (sameName !== undefined) this.#signedIn.delete(sameName[0]);
+    const token = this.newSecret();
+    const person = { name, role: invited.role, untilMs: this.clock.wallMs() + SIGNED_IN_MS };
+    this.#signedIn.set(hashOf(token), person);
+    return { token, person };
+  }
+
+  who(token: string): Person | null {
+    const person = this.#signedIn.get(hashOf(token));
+    return person !== undefined && this.clock.wallMs() < person.untilMs ? person : null;
+  }
+
+  signOut(token: string): void {
+    this.#signedIn.delete(hashOf(token));
+  }
+
+  get list(): Person[] {
+    this.#forget();
+    return [...this.#signedIn.values()];
+  }
+
+  #forget(): void {
+    const nowMs = this.clock.wallMs();
+    for (const map of [this.#invitations, this.#signedIn])
+      for (const [key, { untilMs }] of map) if (nowMs >= untilMs) map.delete(key);
+  }
+}
