@@ -18,6 +18,10 @@ type Single = Exclude<AssignableRole, 'raft'>;
 const FAST: readonly Single[] = ['converter', 'meter', 'contactor', 'latch', 'berth', 'stop', 'loop'];
 const SLOW: readonly Single[] = ['isolation', 'bleeder', 'train', 'supply'];
 
+/** How old a reading of this role may be. Rafts are slow too: what watches over them says so itself (rafts.ts). */
+export const readingDeadlineMs = (role: AssignableRole, rig: Rig): number =>
+  (FAST as readonly string[]).includes(role) ? rig.link.fastReadingMs : rig.link.slowReadingMs;
+
 export interface FreshnessState {
   /** First observation at which a part was too old, by `code:part`. */
   readonly sinceMs: Readonly<Record<string, number>>;

@@ -5,12 +5,12 @@
  * speed of the bench.
  */
 import { z } from 'zod';
-import { CODES } from '../checks/catalogue.js';
+import { CODES, type Code } from '../checks/catalogue.js';
 import { PHASES } from '../rig/roles.js';
 
 export const figure = z.number().nullable();
 export const phase = z.enum(PHASES);
-export const code = z.enum(CODES as readonly [string, ...string[]]);
+export const code = z.enum(CODES as readonly [Code, ...Code[]]);
 
 // ---- people ---------------------------------------------------------------------------------------------
 

@@ -1,5 +1,5 @@
 /** The newest burst of pilot samples, laid together from the frames it came in. */
-import type { WaveFrame } from '../link/frames.js';
+import type { Wave } from '../link/frames.js';
 
 /** Parts of a burst are numbered from 1; more than a device may send. */
 const MOST_PARTS = 64;
@@ -13,7 +13,7 @@ export class Pilot {
   spacingNs: number | null = null;
   samplesA: readonly number[] = [];
 
-  take({ re, part, parts, spacingNs, samplesA }: WaveFrame, atMs: number): void {
+  take({ re, part, parts, spacingNs, samplesA }: Wave, atMs: number): void {
     if (!(parts >= 1 && parts <= MOST_PARTS && part >= 1 && part <= parts)) return;
     if (re !== this.#re) {
       this.#re = re;

@@ -8,7 +8,7 @@ import { withUnit } from '../host/words.js';
 import { EXIT_TEXT, exitCodeOf, type Outcome, type Refusal } from '../supervisor/outcome.js';
 import { PHASE_TEXT } from '../supervisor/phase-text.js';
 import type { Progress } from '../supervisor/session-types.js';
-import type { Beginning, Stand } from '../supervisor/stand.js';
+import type { Beginning, Stand, StandListener } from '../supervisor/stand.js';
 import type { PageEvent, Snapshot } from './api.js';
 import { EventBook } from './event-book.js';
 import { Pilot } from './pilot.js';
@@ -32,18 +32,33 @@ export class Watch {
   readonly #originMs: number;
   #cancel: () => void = () => {};
 
-  /** @param wall for the time on the wall, whatever clock the stand runs on */
+  /**
+   * @param wall for the time on the wall, whatever clock the stand runs on
+   * @param also who else is to hear of it: a stand has one listener, which is this
+   */
   constructor(
     private readonly stand: Stand,
     private readonly wall: Pick<Clock, 'wallMs'>,
+    also: StandListener | null = null,
   ) {
     this.#originMs = stand.clock.nowMs();
     stand.listen({
-      begun: (what) => this.#begun(what),
-      progress: (what) => this.#progress(what),
-      ended: (outcome) => this.#end(outcome),
-      failed: (error) =>
-        this.tell('fault', `loopwarden itself has failed: ${error.message}. KEEP AWAY until proven dead.`),
+      begun: (what) => {
+        this.#begun(what);
+        also?.begun(what);
+      },
+      progress: (what) => {
+        this.#progress(what);
+        also?.progress(what);
+      },
+      ended: (outcome, exit) => {
+        this.#end(outcome);
+        also?.ended(outcome, exit);
+      },
+      failed: (error) => {
+        this.tell('fault', `loopwarden itself has failed: ${error.message}. KEEP AWAY until proven dead.`);
+        also?.failed(error);
+      },
     });
     this.#sampleLater();
   }
@@ -71,7 +86,7 @@ export class Watch {
 
   #progress(what: Progress): void {
     if (what.kind === 'wave') {
-      this.pilot.take(what.frame, this.atMs);
+      this.pilot.take(what.wave, this.atMs);
       return;
     }
     this.#noteProofs();
@@ -82,7 +97,10 @@ export class Watch {
       const { code, part, reading, limit, unit, setting } = what.finding;
       this.tell('finding', said({ code, part: part ?? null, reading, limit, unit, setting }), { code });
     } else if (what.kind === 'trip')
-      this.tell('trip', `TRIP in ${what.trip.phase}: ${said(what.trip)}`, { code: what.trip.code, firstOut: true });
+      this.tell('trip', `TRIP in ${what.trip.phase}: ${said(what.trip)}`, {
+        code: what.trip.code,
+        firstOut: true,
+      });
     else this.refused(what.refusal);
   }
 

@@ -253,6 +253,12 @@ export const rigSchema = z.strictObject({
   times: timesSchema,
   tripTimes: tripTimesSchema,
   link: linkSchema,
+  acknowledge: z
+    .strictObject({ from: z.enum(['charger', 'page']) })
+    .optional()
+    .describe(
+      "from where a page may acknowledge a trip: on the charger's own machine alone, which is so when absent, or from any",
+    ),
 });
 
 type DeepReadonly<T> = T extends (infer U)[]

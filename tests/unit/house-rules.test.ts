@@ -69,7 +69,7 @@ const MAY: Record<string, readonly string[]> = {
     'src/supervisor',
     'src/host',
   ],
-  'src/page': ['src/rig', 'src/checks', 'src/supervisor', 'src/host'],
+  'src/page': ['src/rig', 'src/checks', 'src/link', 'src/supervisor', 'src/host'],
   'src/paper': ['src/host'],
   'src/report': [
     'src/paper',

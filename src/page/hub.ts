@@ -1,0 +1,156 @@
+/**
+ * Everybody who watches over a stream. Five times a second each is given the events it has not had, in full and in
+ * order, and the newest state with the points since the last one. Whoever takes it slowly gets fewer states, and
+ * whoever takes nothing is let go; nothing is kept for anybody but the number of the last event and point, so that a
+ * hundred slow pages cost what one does, and the session never waits for any.
+ */
+import type { Clock } from '../host/clock.js';
+import type { Snapshot, StateMessage } from './api.js';
+import { nameKey } from './people.js';
+import type { Watch } from './watch.js';
+
+export const STATE_EVERY_MS = 200;
+/** Somebody who has taken nothing for this long has gone, whatever the connection says. */
+export const STALLED_MS = 30_000;
+export const MOST_STREAMS = 64;
+const MOST_EVENTS = 200;
+/** Of a page that comes back: more it asks for by itself, in one request. */
+const MOST_POINTS = 600;
+
+export interface Message {
+  readonly event: 'state' | 'event' | 'pilot';
+  readonly id?: string;
+  readonly data: unknown;
+}
+
+/** One connection. `send` resolves once it was taken, or never. */
+export interface Taker {
+  send(message: Message): Promise<void>;
+  end(): void;
+}
+
+interface Stream {
+  readonly name: string;
+  readonly taker: Taker;
+  lastEvent: number;
+  nextPoint: number;
+  pilotCount: number;
+  /** Since when it takes the last thing; null while it waits for the next. */
+  busyMs: number | null;
+}
+
+export class Hub {
+  readonly #streams = new Set<Stream>();
+  readonly #leftMs = new Map<string, number>();
+  #n = 0;
+  #cancel: () => void = () => {};
+  #stopped = false;
+
+  /** @param look the state of the moment; asked for once a round, and only where somebody watches */
+  constructor(
+    private readonly clock: Clock,
+    private readonly watch: Watch,
+    private readonly look: (n: number) => Snapshot,
+  ) {
+    this.#later();
+  }
+
+  get count(): number {
+    return this.#streams.size;
+  }
+
+  isWatching(name: string): boolean {
+    for (const s of this.#streams) if (nameKey(s.name) === nameKey(name)) return true;
+    return false;
+  }
+
+  /** Never seen counts as gone for ever. */
+  awayMs(name: string): number {
+    if (this.isWatching(name)) return 0;
+    const leftMs = this.#leftMs.get(nameKey(name));
+    return leftMs === undefined ? Number.POSITIVE_INFINITY : this.clock.nowMs() - leftMs;
+  }
+
+  /** Signed in: counts as having been here now, so that nobody is replaced between signing in and looking. */
+  greet(name: string): void {
+    this.#leftMs.set(nameKey(name), this.clock.nowMs());
+  }
+
+  /** @returns how it ends again; null while too many watch */
+  join(name: string, taker: Taker, lastEvent: number): (() => void) | null {
+    if (this.#streams.size >= MOST_STREAMS) return null;
+    const { next } = this.watch.traces;
+    const stream = { name, taker, lastEvent, nextPoint: next, pilotCount: 0, busyMs: null };
+    this.#streams.add(stream);
+    void this.#serve(stream, null);
+    return () => this.#leave(stream);
+  }
+
+  stop(): void {
+    this.#stopped = true;
+    this.#cancel();
+    for (const stream of this.#streams) {
+      stream.taker.end();
+      this.#leave(stream);
+    }
+  }
+
+  /** Signed out: nothing more is shown. */
+  drop(name: string): void {
+    for (const stream of this.#streams) {
+      if (nameKey(stream.name) !== nameKey(name)) continue;
+      stream.taker.end();
+      this.#leave(stream);
+    }
+  }
+
+  #leave(stream: Stream): void {
+    if (this.#streams.delete(stream)) this.#leftMs.set(nameKey(stream.name), this.clock.nowMs());
+  }
+
+  #later(): void {
+    this.#cancel = this.clock.after(STATE_EVERY_MS, () => {
+      if (this.#stopped) return;
+      this.#round();
+      this.#later();
+    });
+  }
+
+  #round(): void {
+    if (this.#streams.size === 0) return;
+    const snapshot = this.look(++this.#n);
+    const nowMs = this.clock.nowMs();
+    for (const stream of this.#streams) {
+      if (stream.busyMs === null) void this.#serve(stream, snapshot);
+      else if (nowMs - stream.busyMs > STALLED_MS) {
+        stream.taker.end();
+        this.#leave(stream);
+      }
+    }
+  }
+
+  async #serve(stream: Stream, looked: Snapshot | null): Promise<void> {
+    const { events, traces, pilot } = this.watch;
+    stream.busyMs = this.clock.nowMs();
+    try {
+      for (const event of events.after(stream.lastEvent, MOST_EVENTS)) {
+        await stream.taker.send({ event: 'event', id: String(event.id), data: event });
+        stream.lastEvent = event.id;
+      }
+      if (stream.pilotCount !== pilot.count) {
+        stream.pilotCount = pilot.count;
+        const { atMs, spacingNs, samplesA } = pilot;
+        await stream.taker.send({ event: 'pilot', data: { atMs, spacingNs, samplesA } });
+      }
+      const { first, points } = traces.from(stream.nextPoint, MOST_POINTS);
+      stream.nextPoint = first + points.length;
+      const snapshot = looked ?? this.look(++this.#n);
+      const data: StateMessage = { snapshot, first, points, bindings: [...traces.bindings] };
+      await stream.taker.send({ event: 'state', data });
+      stream.busyMs = null;
+    } catch {
+      // It has gone: nothing is owed to it.
+      this.#leave(stream);
+    }
+  }
+}
