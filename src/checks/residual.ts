@@ -26,6 +26,8 @@ export interface BleedState {
 export interface ResidualState {
   readonly output: BleedState;
   readonly plug: BleedState;
+  /** Both train contactors closed in the newest sample of the train. */
+  readonly trainClosed: boolean;
 }
 
 const NOT_BLED: BleedState = {
@@ -61,7 +63,7 @@ export function allowedMs(rig: Rig, side: Side): number {
   return (side === 'output' ? limitMs : Math.min(limitMs, curveMs)) + reportMarginMs(rig);
 }
 
-function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
+function sampleOf(seen: Observation, rig: Rig, side: Side, trainWasClosed: boolean): SideSample | null {
   const m = seen.meter?.value;
   if (m === undefined) return null;
   const isOutput = side === 'output';
@@ -77,7 +79,7 @@ function sampleOf(seen: Observation, rig: Rig, side: Side): SideSample | null {
     leastV: low * high < 0 ? 0 : Math.min(Math.abs(low), Math.abs(high)),
     mostV: Math.max(Math.abs(low), Math.abs(high)),
     chassisV: Math.max(Math.abs(p), Math.abs(n)),
-    otherV: isOutput ? converterV(seen, rig) : trainSideV(seen, rig),
+    otherV: isOutput ? converterV(seen, rig) : trainSideV(seen, rig, trainWasClosed),
     bleeding: on === 1 || mayBleed(seen, side),
     tMs: sampleMs(seen, rig, 'meter'),
   };
@@ -100,13 +102,18 @@ function converterFeeds(seen: Observation, rig: Rig): boolean {
   return delivers === DELIVERING || Math.abs(outputA) > rig.plausibility.currentFloorA;
 }
 
-/** With its contactors closed the train's bus is the plug side. */
-function trainSideV(seen: Observation, rig: Rig): number {
+/**
+ * With its contactors closed the train's bus is the plug side. So it was between two samples of which the first still
+ * saw them closed: a raft that joins as they part leaves the plug live, and a dead voltmeter sees nothing of it.
+ */
+function trainSideV(seen: Observation, rig: Rig, wasClosed: boolean): number {
   const { train } = seen;
   if (!isFresh(train, rig.link.fastReadingMs)) return Number.NaN;
-  const { closedP, closedN, trainV } = train.value;
-  return closedP === 1 && closedN === 1 ? Math.abs(trainV) : Number.NaN;
+  return wasClosed || isTrainClosed(seen) ? Math.abs(train.value.trainV) : Number.NaN;
 }
+
+const isTrainClosed = ({ train }: Observation): boolean =>
+  train?.value.closedP === 1 && train.value.closedN === 1;
 
 /** Ordered, or so long after make-safe that the device's own sequence has come to it. */
 function bleeds(seen: Observation, side: Side, afterMakeSafeMs: number): boolean {
@@ -122,9 +129,10 @@ const mayBleed = (seen: Observation, side: Side): boolean => bleeds(seen, side, 
 const oughtToBleed = (seen: Observation, side: Side): boolean =>
   bleeds(seen, side, MAKE_SAFE.openPLatestMs + AFTER_P_MS[side]);
 
-function stepSide(before: BleedState, side: Side, seen: Observation, rig: Rig): BleedState {
+function stepSide(state: ResidualState, side: Side, seen: Observation, rig: Rig): BleedState {
+  const before = state[side];
   const isNew = seen.meter?.isNew === true;
-  const sample = isNew ? sampleOf(seen, rig, side) : null;
+  const sample = isNew ? sampleOf(seen, rig, side, state.trainClosed) : null;
   const followed = sample === null ? before.side : followSide(before.side, sample, rule(rig)[side]);
   const { late, lateMs, abortedMs, unprovenMs } = before;
   if (!oughtToBleed(seen, side)) {
@@ -195,10 +203,10 @@ function secondSaysLive(seen: Observation, rig: Rig): boolean {
 export const residual: Check<ResidualState> = {
   name: 'residual',
   codes: ['output-not-dead', 'plug-not-dead', 'voltmeter-unproven', 'bleeder-aborted'],
-  initial: () => ({ output: NOT_BLED, plug: NOT_BLED }),
+  initial: () => ({ output: NOT_BLED, plug: NOT_BLED, trainClosed: false }),
   run(before, seen, rig) {
-    const output = stepSide(before.output, 'output', seen, rig);
-    const plug = stepSide(before.plug, 'plug', seen, rig);
+    const output = stepSide(before, 'output', seen, rig);
+    const plug = stepSide(before, 'plug', seen, rig);
     const findings: Finding[] = [];
     if (oughtToBleed(seen, 'output')) findings.push(...statements(output, 'output', seen, rig));
     if (oughtToBleed(seen, 'plug')) findings.push(...statements(plug, 'plug', seen, rig));
@@ -207,6 +215,7 @@ export const residual: Check<ResidualState> = {
     if (fresh && isDead(output.side) && !output.late && !converterFeeds(seen, rig))
       proofs.push('output-dead');
     if (fresh && isDead(plug.side) && !plug.late && !secondSaysLive(seen, rig)) proofs.push('plug-dead');
-    return { state: { output, plug }, findings, proofs };
+    const trainClosed = seen.train?.isNew === true ? isTrainClosed(seen) : before.trainClosed;
+    return { state: { output, plug, trainClosed }, findings, proofs };
   },
 };

@@ -21,17 +21,20 @@ export interface Governed {
   readonly slopeAPerS: number;
 }
 
+/** Never divides by nothing. Of a voltage the wrong way round no power follows: it counts as unreadable. */
+const rightWayRound = (volts: number): number => (volts >= 0 ? Math.max(volts, 1) : Number.NaN);
+
 /** Slope permitted upward, A/s: the rig's ramp or the supply's load slope at this voltage. */
 export function governedSlopeAPerS(rig: Rig, volts: number): number {
-  const bySupply = (rig.supply.slopeKwPerS * 1000) / Math.max(volts, 1);
+  const bySupply = (rig.supply.slopeKwPerS * 1000) / rightWayRound(volts);
   const slope = Math.min(rig.ramp.upAPerS, bySupply);
-  // An unreadable voltage permits no rise at all.
+  // A voltage that is unreadable or the wrong way round permits no rise at all.
   return slope > 0 ? slope : 0;
 }
 
 /** Limits that follow from rig and present voltage alone. */
 export function fixedLimits(rig: Rig, volts: number): CurrentLimit[] {
-  const v = Math.max(volts, 1);
+  const v = rightWayRound(volts);
   return [
     { limit: 'converter current', currentA: rig.converter.maxCurrentA },
     { limit: 'converter power', currentA: rig.converter.maxPowerW / v },

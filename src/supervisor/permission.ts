@@ -8,8 +8,9 @@ import type { Found } from './outcome.js';
 
 export const PROVEN_DEAD: readonly Proof[] = ['open-p', 'open-n', 'output-dead', 'plug-dead'];
 /**
- * After a trip the train must be seen open as well: it may have been joining when it came, and a plug that is dead
- * behind closed contactors becomes live with the next raft.
+ * In a session the train must be seen open as well. A trip may have come while it was joining, and a plug that is dead
+ * behind closed contactors becomes live with the next raft; and a plug is freed only where that is seen at that moment,
+ * not where it was seen a second ago by auxiliaries that cannot be read any more.
  */
 export const PROVEN_SAFE: readonly Proof[] = [...PROVEN_DEAD, 'train-open'];
 

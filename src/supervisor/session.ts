@@ -6,7 +6,6 @@
 import type { SessionEvent, TimerId } from '../../machines/vocabulary.js';
 import { CATALOGUE } from '../checks/catalogue.js';
 import { type EndReason, isFresh, type Observation, type Proof } from '../checks/check.js';
-import { afterTrip } from '../checks/phases.js';
 import type { JournalWriter } from '../journal/writer.js';
 import { decodeToSupervisor } from '../link/codec.js';
 import { FrameGate } from '../link/frame-gate.js';
@@ -230,7 +229,8 @@ export class Session {
     this.#accounts.take(seen);
     const said = this.#checks.run(seen, this.#answers.findings(nowMs));
     const proofs = new Set<Proof | 'proven-dead'>(said.proofs);
-    const needed = afterTrip(this.#conduct.phase) ? PROVEN_SAFE : PROVEN_DEAD;
+    // Nobody asks a train in `parked`; before a plug is freed, and after a trip, it must be seen open too.
+    const needed = this.#conduct.phase === 'parked' ? PROVEN_DEAD : PROVEN_SAFE;
     if (needed.every((p) => proofs.has(p))) proofs.add('proven-dead');
     this.#proofs = proofs;
     const changed = this.#findings.take(said.findings);

@@ -39,6 +39,33 @@ describe('a small storm', () => {
   });
 });
 
+/** Each broke an invariant once, in a storm of a hundred thousand: made small, as the storm printed it. */
+const FOUND = [
+  {
+    what: 'I5: the plug freed while the train could not be seen any more',
+    ends: 9,
+    line: '{"base":"depot-split","set":{},"first":"start","seed":1094724429,"start":{},"wish":{"maxS":38.19},"inject":[{"fault":"sensor-reads-nothing","phase":"parting-train","afterS":0.5,"part":"train"}],"orders":[]}',
+  },
+  {
+    what: 'I3: a set-point that rose on a voltage the wrong way round',
+    ends: 3,
+    line: '{"base":"terminus-shoes","set":{},"first":"start","seed":1665145007,"start":{},"wish":{"maxS":22.34},"inject":[{"fault":"polarity-reversed","phase":"ramping","afterS":0.1349}],"orders":[]}',
+  },
+  {
+    what: 'I5: a raft joined as the train parted, and a dead voltmeter freed the live plug',
+    ends: 9,
+    line: '{"base":"depot-cable","set":{},"first":"start","seed":1899491237,"start":{},"wish":{"maxS":23.57},"inject":[{"fault":"voltmeter-dead","phase":"start","afterS":0}],"orders":[{"order":"stop","phase":"proving-presence","afterS":0.8701}]}',
+  },
+] as const;
+
+describe('what storms have found', () => {
+  it.each(FOUND)('$what', async ({ line, ends }) => {
+    const { broken, exit } = await runCase(parseCase(line));
+    expect(broken).toEqual([]);
+    expect(exit).toBe(ends);
+  });
+});
+
 describe('making small', () => {
   const BASE: StormCase = {
     ...{ base: 'depot-cable', first: 'start', seed: 1, set: { 'ramp.upAPerS': 9, 'link.answerMs': 500 } },

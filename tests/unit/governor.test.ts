@@ -16,6 +16,12 @@ describe('the slope', () => {
   it('is zero when the voltage cannot be read', () => {
     expect(governedSlopeAPerS(rig, Number.NaN)).toBe(0);
   });
+  it('is zero, as is what may flow, when the voltage is the wrong way round', () => {
+    expect(governedSlopeAPerS(rig, -650)).toBe(0);
+    expect(leastLimit(fixedLimits(rig, -650)).currentA).toBe(0);
+    // A dead bus is no such thing: it is what a first volt is seen on.
+    expect(leastLimit(fixedLimits(rig, 0)).currentA).toBeGreaterThan(0);
+  });
 });
 
 describe('the least limit', () => {
