@@ -35,6 +35,8 @@ export interface RealOptions {
   onProgress(what: Progress, runner: Runner): void;
   /** Called before the ports are opened, so that no signal is missed. */
   onReady?(runner: Runner): void;
+  /** Every port is open and the order was given. */
+  onOpened?(): void;
 }
 
 /** Where latches and, unless told otherwise, journals are kept. */
@@ -105,8 +107,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
         realClock.after(2 * rig.link.periodMs, () => {
           void runner.close().then(() => {
             const { carriedOut } = runner.session;
-            process.off('uncaughtException', last);
-            process.off('unhandledRejection', rejected);
+            deafen();
             resolve({ outcome, carriedOut, fault: runner.fault, head: runner.head });
           });
         });
@@ -115,9 +116,19 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
     const last = (error: Error): void => runner.fail(error);
     const rejected = (reason: unknown): void =>
       last(reason instanceof Error ? reason : new Error(String(reason)));
+    const deafen = (): void => {
+      process.off('uncaughtException', last);
+      process.off('unhandledRejection', rejected);
+    };
     process.once('uncaughtException', last);
     process.once('unhandledRejection', rejected);
     options.onReady?.(runner);
-    runner.open().catch(reject);
+    runner.open().then(
+      () => options.onOpened?.(),
+      (error: unknown) => {
+        deafen();
+        reject(error);
+      },
+    );
   });
 }
