@@ -8,12 +8,12 @@ import { ISOLATION_POINT, ISOLATION_RESISTOR } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import { type Check, type Finding, type IsolationAsk, isFresh, type Observation } from './check.js';
 import { state } from './finding.js';
-import { injectedParallelOhm } from './known-resistor.js';
+import { injectedApartOhm, injectedParallelOhm } from './known-resistor.js';
 import { between } from './phases.js';
 import { addPair, type PolePair, type Settling, settledPair } from './settle.js';
 import { sampleMs } from './where.js';
 
-type Side = 'charger' | 'cable';
+export type Side = 'charger' | 'cable';
 const SIDES: readonly Side[] = ['charger', 'cable'];
 
 export interface DeadState {
@@ -41,10 +41,16 @@ export function settleRule(rig: Rig) {
   return { leastMs: Math.max(leastMs, 100), spanMs: 200, samples: 4, share: 0.005, floorV: 0.15 };
 }
 
-/** What settled volts under injection mean, by the worse reading of the two an uncertain voltmeter may mean. */
-export function provenOhm(settled: Pick<PolePair, 'positiveV' | 'negativeV'>, rig: Rig): number {
+/**
+ * What settled volts under injection mean, by the worse reading of the two an uncertain voltmeter may mean. Only the
+ * charger side has a capacitor that may hold a charge from before: a session that ends leaves up to `safeV` on it.
+ */
+export function provenOhm(settled: Pick<PolePair, 'positiveV' | 'negativeV'>, rig: Rig, side: Side): number {
   const { injectionV, injectionOhm, meterOhm } = rig.isolation;
-  return (1 - READING_SHARE) * injectedParallelOhm(settled, injectionV, injectionOhm, meterOhm);
+  const ohm = injectedParallelOhm(settled, injectionV, injectionOhm, meterOhm);
+  if (!Number.isNaN(ohm) || side === 'cable') return (1 - READING_SHARE) * ohm;
+  const { safeV } = rig.bleeder;
+  return (1 - READING_SHARE) * injectedApartOhm(settled, injectionV, injectionOhm, meterOhm, safeV);
 }
 
 /** Takes a sample of the side being measured. */
@@ -57,7 +63,7 @@ function measure(before: DeadState, side: Side, seen: Observation, rig: Rig): De
   const window = addPair(before.window, { tMs: sampleMs(seen, rig, 'isolation'), positiveV, negativeV });
   const settled = settledPair(window, settleRule(rig));
   if (settled === null) return { ...before, window };
-  const lower = provenOhm(settled, rig);
+  const lower = provenOhm(settled, rig, side);
   if (Number.isNaN(lower)) return { ...before, window };
   return { ...before, window: [], foundOhm: { ...before.foundOhm, [side]: lower } };
 }

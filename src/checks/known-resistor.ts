@@ -113,3 +113,27 @@ export function injectedParallelOhm(
   if (!(within(pair.positiveV) && within(pair.negativeV))) return Number.NaN;
   return ohms(leakS(pair.positiveV) + leakS(pair.negativeV) - 2 / meterOhm);
 }
+
+/**
+ * The same on a side whose poles a large capacitor couples, where that still holds what an earlier session left on it:
+ * one pole then stands above the injection. What both resistors bring is what both poles leak,
+ * (E−Vp)/R + (E−Vn)/R = Vp·Gp + Vn·Gn, and the higher pole takes some back: so Gp + Gn is at most what the lower pole
+ * alone seems to leak, which is what is told. Never too high, with poles that are not coupled neither. A source to
+ * chassis lifts both poles, and is no more taken for a charge than without one: then it is NaN.
+ * @param mostApartV more than this between the poles is no dead side
+ */
+export function injectedApartOhm(
+  pair: { readonly positiveV: number; readonly negativeV: number },
+  injectionV: number,
+  injectionOhm: number,
+  meterOhm: number,
+  mostApartV: number,
+): number {
+  const { positiveV, negativeV } = pair;
+  const lowerV = Math.min(positiveV, negativeV);
+  const isCharged = Math.max(positiveV, negativeV) >= injectionV;
+  const isDead =
+    Math.abs(positiveV - negativeV) <= mostApartV && positiveV + negativeV <= 2 * injectionV * 1.02;
+  if (!isCharged || !isDead || !(lowerV > 0)) return Number.NaN;
+  return ohms((injectionV - lowerV) / (injectionOhm * lowerV) - 1 / meterOhm);
+}

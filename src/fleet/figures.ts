@@ -103,7 +103,7 @@ export class FigureReader {
       negativeV: read.negativeV ?? Number.NaN,
     });
     const settled = settledPair(this.#window, settleRule(rig));
-    const ohm = settled === null ? Number.NaN : provenOhm(settled, rig);
+    const ohm = settled === null ? Number.NaN : provenOhm(settled, rig, side);
     if (Number.isNaN(ohm)) return;
     this.#foundOhm[side] = ohm;
     this.#window = [];

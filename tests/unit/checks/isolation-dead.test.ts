@@ -69,6 +69,40 @@ describe('isolation of dead sides', () => {
   });
 });
 
+describe('a charge that an earlier session left on the output', () => {
+  /** Both poles leak `ohm` each, and stand `apartV` from one another on the side that is asked for. */
+  function left(ohm: number, apartV: number, on: number) {
+    const run = new Run(isolationDead, new Scene().enter('checking-isolation'));
+    return run.reports(40, (s) => {
+      const ask = run.last.ask?.point ?? 0;
+      const middleV = restV(ohm / 2);
+      const halfV = ask === on ? apartV / 2 : 0;
+      Object.assign(s.isolation, connected(ask, middleV + halfV, middleV - halfV));
+      if (ask === 0) s.isolation.injecting = 0;
+    });
+  }
+  it('leaves the charger side provable', () => {
+    expect(left(3e6, 11, 1).proofs).toEqual(['isolation-dead']);
+    expect(left(3e6, 40, 1).proofs).toEqual(['isolation-dead']);
+    expect(left(3e6, -40, 1).proofs).toEqual(['isolation-dead']);
+  });
+  it('is never taken for more than it is: with nearly 60 V it reads as a leak', () => {
+    expect(left(3e6, 59, 1).failing).toEqual(['isolation-low/charger']);
+  });
+  it('hides no leak', () => {
+    // 80 kΩ in all is below the 81 kΩ of the rig, with any charge.
+    for (const apartV of [3, 11, 30, -30]) {
+      const { failing } = left(160e3, apartV, 1);
+      expect(failing).toEqual(['isolation-low/charger']);
+    }
+  });
+  it('is none on the cable side, which has no such capacitor: it stays unproven there', () => {
+    const run = left(3e6, 11, 2);
+    expect(run.proofs).toEqual([]);
+    expect(run.last.ask?.point).toBe(2);
+  });
+});
+
 /** Volts at rest of a side of this parallel resistance: 48 V through 100 kΩ a pole, voltmeters of 10 MΩ. */
 function restV(parallelOhm: number): number {
   const seenOhm = 1 / (1 / parallelOhm + 2 / 10e6);
@@ -129,12 +163,19 @@ describe('the figure', () => {
     const short = fed();
     short.feed(connected(1, 40, 0), 4);
     expect(short.run.finding('isolation-low', 'charger')).toMatchObject({ failing: true, reading: 0 });
-    // 102 % of 48 V.
+    // 102 % of 48 V: a source to chassis lifts both poles.
     const foreign = fed();
-    foreign.feed(connected(1, 49, 40), 20);
+    foreign.feed(connected(1, 49, 49), 20);
     expect(found(foreign.run)).toEqual([]);
     foreign.feed(connected(1, 40), 20);
     expect(found(foreign.run)).toEqual(['charger']);
+  });
+  it('is that of the lower pole where the higher stands above the injection by a charge on the output', () => {
+    const charged = fed();
+    charged.feed(connected(1, 49, 40), 4);
+    // 40 V behind 100 kΩ from 48 V are 500 kΩ, with a voltmeter of 10 MΩ beside; 1 % for the readings.
+    const expected = 0.99 / (8 / (100e3 * 40) - 1 / 10e6);
+    expect(charged.run.finding('isolation-low', 'charger').reading).toBeCloseTo(expected, 0);
   });
 });
 

@@ -2,6 +2,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
+  injectedApartOhm,
   injectedParallelOhm,
   lowerPoleOhm,
   solveTwoPositions,
@@ -227,5 +228,51 @@ describe('a dead network, injected', () => {
     { positiveV: 24, negativeV: Number.NaN, expected: Number.NaN },
   ])('of $positiveV V and $negativeV V makes $expected Ω', ({ positiveV, negativeV, expected }) => {
     expect(injectedParallelOhm({ positiveV, negativeV }, 48, 100e3, NO_METER)).toBe(expected);
+  });
+});
+
+describe('an injection into poles that a charged capacitor holds apart', () => {
+  const pole = (ohm: number) => (48 * ohm) / (ohm + 100e3);
+  /** Kirchhoff: both resistors together bring what both poles leak, the poles `apartV` from one another. */
+  const coupled = (positiveOhm: number, negativeOhm: number, apartV: number) => {
+    const middleV =
+      ((2 * 48) / 100e3 - (apartV / 2) * (1 / positiveOhm - 1 / negativeOhm)) /
+      (2 / 100e3 + 1 / positiveOhm + 1 / negativeOhm);
+    return { positiveV: middleV + apartV / 2, negativeV: middleV - apartV / 2 };
+  };
+  it('never shows more than there is, whatever leaks and whichever pole is the higher', () => {
+    const ohm = fc.double({ min: 5e3, max: 2e7, noNaN: true });
+    const apart = fc.double({ min: -60, max: 60, noNaN: true });
+    fc.assert(
+      fc.property(ohm, ohm, apart, (positiveOhm, negativeOhm, apartV) => {
+        const found = injectedApartOhm(coupled(positiveOhm, negativeOhm, apartV), 48, 100e3, NO_METER, 60);
+        return Number.isNaN(found) || found <= beside(positiveOhm, negativeOhm) * (1 + 1e-6);
+      }),
+    );
+  });
+  it('never shows more than the lower pole has, where nothing couples the poles and something lifts the other', () => {
+    const negativeV = pole(90e3);
+    expect(injectedApartOhm({ positiveV: 50, negativeV }, 48, 100e3, NO_METER, 60)).toBeCloseTo(90e3, 0);
+  });
+  it('still clears a sound side', () => {
+    // 1.5 MΩ in all: the middle stands at 46.5 V, the lower pole 5.65 V below it loses 7.2 V in its resistor.
+    const found = injectedApartOhm(coupled(3e6, 3e6, 11.3), 48, 100e3, NO_METER, 60);
+    expect(found).toBeGreaterThan(500e3);
+    expect(found).toBeLessThan(600e3);
+  });
+  it('takes the voltmeter off', () => {
+    const negativeV = pole(beside(90e3, 10e6));
+    expect(injectedApartOhm({ positiveV: 50, negativeV }, 48, 100e3, 10e6, 60)).toBeCloseTo(90e3, 0);
+  });
+  it.each([
+    ['more apart than a dead side may be', { positiveV: 78, negativeV: 17 }],
+    ['both lifted above the injection, as by a source to chassis', { positiveV: 55, negativeV: 45 }],
+    ['both below the injection, which needs no such bound', { positiveV: 47.9, negativeV: 40 }],
+    ['a pole below chassis', { positiveV: 50, negativeV: -1 }],
+    ['a pole at chassis', { positiveV: 50, negativeV: 0 }],
+    ['a pole that cannot be read', { positiveV: 50, negativeV: Number.NaN }],
+    ['the other pole that cannot be read', { positiveV: Number.NaN, negativeV: 40 }],
+  ])('shows nothing of %s', (_, pair) => {
+    expect(injectedApartOhm(pair, 48, 100e3, NO_METER, 60)).toBeNaN();
   });
 });
