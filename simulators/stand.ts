@@ -41,6 +41,14 @@ export class Stand {
     this.locked = this.#wantsLocked && !this.latchBlocked && this.seated;
   }
 
+  /** Plug or shoes are where they belong again; a bolt that was let go of obeys the next order. */
+  mend(): void {
+    this.seated = true;
+    this.shoeSense.p = true;
+    this.shoeSense.n = true;
+    if (this.latchDueMs === Number.POSITIVE_INFINITY) this.#wantsLocked = this.locked;
+  }
+
   press(pressed: boolean): void {
     this.buttonPressed = pressed;
     this.chainClosed = !pressed;

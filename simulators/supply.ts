@@ -87,6 +87,12 @@ export class Supply {
     this.breakerClosed = false;
   }
 
+  /** By hand, on site. */
+  close(): void {
+    this.breakerDueMs = Number.POSITIVE_INFINITY;
+    this.breakerClosed = true;
+  }
+
   get ready(): boolean {
     return !this.notReady && this.breakerClosed && this.speed > 0.8;
   }

@@ -137,6 +137,26 @@ export class World implements Plant {
     this.#planDue();
   }
 
+  /**
+   * What taking a fault back does not mend, somebody mends by hand: a plug that was drawn goes back in, shoes go down,
+   * contactors work again, the supply breaker is closed. Cells stay as they are.
+   */
+  mend(): void {
+    this.#meters.close();
+    // A plug on its way out stays in.
+    this.#later = [];
+    const { parts } = this;
+    for (const pole of [parts.poleP, parts.poleN, parts.polePre, parts.train.p, parts.train.n])
+      pole.setDefect('none', this.#nowMs);
+    parts.pilot?.change({ open: false }, this.#nowMs);
+    parts.touching.p = true;
+    parts.touching.n = true;
+    parts.stand.mend();
+    parts.supply.close();
+    remakeLines(parts);
+    this.#planDue();
+  }
+
   read<R extends Exclude<Role, 'device'>>(role: R, raft = 1): ReadingOf<R> {
     this.#trueReadings?.note(role, raft, this.#nowMs);
     return this.#sensors.read(role, raft, this.#nowMs);
