@@ -1,0 +1,136 @@
+/**
+ * The state of the whole in words that can be read from across a workshop. The worst that is known leads; where
+ * something is not known that is said, and never taken for dead.
+ */
+import type { About, Snapshot } from './contract.js';
+import { figure, plain } from './words.js';
+
+/** What a side of the circuit carries: over the touch-safe voltage, under it, or nobody knows. */
+export type Potential = 'live' | 'under' | 'unknown';
+export type Side = 'output' | 'plug' | 'train';
+
+export interface SideState {
+  readonly side: Side;
+  readonly potential: Potential;
+  /** Volts pole to pole as last read, fresh or not; null where none was. */
+  readonly volts: number | null;
+  readonly fresh: boolean;
+}
+
+/** A figure that counts: null where it is stale or cannot be read. */
+export function fresh(snapshot: Snapshot, role: string, field: string): number | null {
+  const readings = snapshot.readings[role];
+  return readings === undefined || readings.stale ? null : (readings.values[field] ?? null);
+}
+
+/** The figure as last read, whatever its age. */
+export const last = (snapshot: Snapshot, role: string, field: string): number | null =>
+  snapshot.readings[role]?.values[field] ?? null;
+
+/** Every voltmeter that looks at a side; all of those `needed` must read under before it counts as under. */
+const METERS: Record<Side, { needed: readonly [string, string][]; also: readonly [string, string][] }> = {
+  output: {
+    needed: [
+      ['meter', 'outputV'],
+      ['meter', 'outputPositiveV'],
+      ['meter', 'outputNegativeV'],
+    ],
+    also: [['converter', 'outputV']],
+  },
+  plug: {
+    needed: [
+      ['meter', 'plugV'],
+      ['meter', 'plugPositiveV'],
+      ['meter', 'plugNegativeV'],
+    ],
+    also: [],
+  },
+  train: { needed: [['train', 'trainV']], also: [] },
+};
+
+export function sideState(snapshot: Snapshot, side: Side, safeV: number): SideState {
+  const { needed, also } = METERS[side];
+  const [role, field] = needed[0] as [string, string];
+  const volts = last(snapshot, role, field);
+  const read = needed.map(([r, f]) => fresh(snapshot, r, f));
+  const all = [...read, ...also.map(([r, f]) => fresh(snapshot, r, f))];
+  const over = all.some((v) => v !== null && Math.abs(v) > safeV);
+  // Positively: a figure that is missing leaves it unknown.
+  const under = read.every((v) => v !== null && Math.abs(v) <= safeV);
+  return {
+    side,
+    potential: over ? 'live' : under ? 'under' : 'unknown',
+    volts,
+    fresh: read[0] !== null,
+  };
+}
+
+export const SIDES: readonly Side[] = ['output', 'plug', 'train'];
+export const SIDE_WORDS: Record<Side, string> = { output: 'output', plug: 'plug', train: 'train bus' };
+
+/** `live 702.4 V`, `under 60 V: 3.1 V`, `not known`; an old figure says that it is old. */
+export function potentialWords(state: SideState, safeV: number): string {
+  const volts = figure(state.volts, 'V');
+  if (state.potential === 'live') return state.volts === null ? 'LIVE' : `LIVE ${volts}`;
+  if (state.potential === 'under') return `under ${safeV} V: ${volts}`;
+  return state.volts === null ? 'not known' : `not known, last ${volts}`;
+}
+
+export type Kind = 'rest' | 'live' | 'unknown' | 'warning' | 'alarm';
+
+export interface Situation {
+  readonly kind: Kind;
+  /** Drawn before the word: what colour alone must not say. */
+  readonly shape: string;
+  readonly word: string;
+  readonly detail: string;
+}
+
+const SHAPES: Record<Kind, string> = { rest: '■', live: '▲', unknown: '?', warning: '◆', alarm: '✕' };
+const make = (kind: Kind, word: string, detail: string): Situation => ({
+  kind,
+  shape: SHAPES[kind],
+  word,
+  detail,
+});
+
+export const proven = (snapshot: Snapshot, ...proofs: string[]): boolean =>
+  proofs.some((name) => snapshot.proofs.some((p) => p.proof === name && p.state === 'standing'));
+
+/** As `proven`, or proven earlier in this session: what a pole did once need not be shown again. */
+export const shown = (snapshot: Snapshot, ...proofs: string[]): boolean =>
+  proofs.some((name) =>
+    snapshot.proofs.some((p) => p.proof === name && (p.state === 'standing' || p.state === 'made')),
+  );
+
+const codeWords = (about: About, code: string): string => about.codes[code]?.text ?? plain(code);
+
+/** What first tripped it, where the snapshot or its latch says so. */
+export function tripWords(about: About, snapshot: Snapshot): string {
+  const code = snapshot.latch?.code ?? snapshot.findings.find((f) => f.failing)?.code;
+  return code === undefined ? 'tripped' : codeWords(about, code);
+}
+
+export function situation(about: About, snapshot: Snapshot): Situation {
+  const { safeV } = about.rig;
+  const sides = SIDES.map((side) => sideState(snapshot, side, safeV));
+  const inWords = sides.map((s) => `${SIDE_WORDS[s.side]} ${potentialWords(s, safeV)}`).join(' · ');
+  if (
+    snapshot.phase === 'not-proven-dead' ||
+    (snapshot.latch !== null && snapshot.latch.provenDead === false)
+  )
+    return make('alarm', 'KEEP AWAY', `tripped and not proven dead · ${inWords}`);
+  if (snapshot.tripped) return make('alarm', 'TRIPPED', `${tripWords(about, snapshot)} · ${inWords}`);
+  if (snapshot.latch !== null) {
+    const dead =
+      snapshot.latch.provenDead === true ? 'proven dead when it ended' : 'whether it is dead is not known';
+    return make('warning', 'TRIP LATCHED', `${tripWords(about, snapshot)} · ${dead}`);
+  }
+  if (sides.some((s) => s.potential === 'live')) return make('live', 'LIVE', inWords);
+  if (sides.some((s) => s.potential === 'unknown')) return make('unknown', 'NOT KNOWN', inWords);
+  const dead = proven(snapshot, 'proven-dead') ? 'proven dead' : 'as read, not proven';
+  return make('rest', `UNDER ${safeV} V`, `${dead} · ${inWords}`);
+}
+
+export const phaseWords = (about: About, phase: string): string =>
+  about.phases.find((p) => p.phase === phase)?.text ?? plain(phase);
