@@ -71,7 +71,9 @@ function failures(about: About, statements: readonly Statement[]): { text: strin
     .filter((s) => s.failing)
     .filter((s) => {
       const key = `${s.code} ${s.part ?? ''}`;
-      return seen.has(key) ? false : (seen.add(key), true);
+      const known = seen.has(key);
+      seen.add(key);
+      return !known;
     })
     .map((s) => ({ text: figureOf(about, s).text, remedy: about.codes[s.code]?.remedy ?? '' }));
 }
