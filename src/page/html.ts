@@ -36,9 +36,9 @@ const HEADER = `<header id="top">
 const GLANCE = `<section id="glance" aria-label="State of the whole">
 <div id="state"><p class="big"><span id="state-shape" aria-hidden="true"></span> <span id="state-word"></span></p><p id="state-detail"></p></div>
 <div id="phase"><h2>Phase</h2><p class="big" id="phase-word"></p><p id="phase-detail"></p></div>
-<div class="dial"><h2>Volts</h2><p class="huge"><span id="big-volts"></span> <span class="unit">V</span></p><p id="volts-detail"></p></div>
-<div class="dial"><h2>Amps</h2><p class="huge"><span id="big-amps"></span> <span class="unit">A</span></p><p id="amps-detail"></p><p id="limit-detail"></p></div>
-<div class="dial"><h2>Charge</h2><p class="huge"><span id="big-soc"></span> <span class="unit">%</span></p><p id="energy-detail"></p></div>
+<div class="dial"><h2>Volts</h2><p class="huge"><span id="big-volts"></span><span class="unit">V</span></p><p id="volts-detail"></p></div>
+<div class="dial"><h2>Amps</h2><p class="huge"><span id="big-amps"></span><span class="unit">A</span></p><p id="amps-detail"></p><p id="limit-detail"></p></div>
+<div class="dial"><h2>Charge</h2><p class="huge"><span id="big-soc"></span><span class="unit">%</span></p><p id="energy-detail"></p></div>
 <p id="last-end" hidden></p>
 </section>`;
 
@@ -46,7 +46,7 @@ const PARTS = [
   part(
     'diagram',
     'Circuit',
-    '<div id="diagram-drawing"></div>\n<dl id="stand-facts" class="facts"></dl>\n<p class="legend-line">Heavy line: live. Thin line: under the touch-safe voltage, which is not the same as proven dead. Broken line and ?: not known, to be taken for live.</p>',
+    '<div id="diagram-drawing"></div>\n<dl id="stand-facts" class="facts"></dl>\n<p class="legend-line">Heavy: live. Thin: under the touch-safe voltage, which is not proven dead. Broken, with ?: not known, take it for live.</p>',
   ),
   `<div id="do">
 ${part('orders', 'Orders', '<p id="orders-said" class="said" role="status"></p>\n<div id="order-forms"></div>')}
@@ -60,8 +60,7 @@ ${part('events', 'Events', '<div class="scroll" tabindex="0" role="region" aria-
   part(
     'traces',
     'Traces',
-    `<div id="trace-hands"></div>
-<p id="readout"></p>
+    `<div id="trace-top"><div id="trace-hands"></div><p id="readout"></p></div>
 <div id="charts" tabindex="0" role="group" aria-label="Charts: arrows move the cursor, plus and minus zoom, 0 resets"></div>
 <h3>Pilot current</h3>
 <p id="pilot-word" class="note"></p>

@@ -33,6 +33,7 @@ button[aria-pressed="true"] { background: var(--ink); color: var(--panel); }
 input[type="checkbox"] { min-height: 0; width: 1.2rem; height: 1.2rem; flex: none; accent-color: var(--ink); }
 input::placeholder { color: var(--mute); opacity: 1; }
 kbd { font: inherit; border: 1px solid var(--mute); border-radius: 3px; padding: 0 0.35em; }
+#skips { position: absolute; z-index: 9; }
 #skips a { position: absolute; left: -99rem; background: var(--ink); color: var(--paper); padding: 0.5rem 1rem; z-index: 9; }
 #skips a:focus { left: 0; top: 0; }
 footer { padding: 0 0.75rem 0.25rem; color: var(--mute); font-size: 0.75rem; }
@@ -82,7 +83,7 @@ const NOTICES = `
 `;
 
 const GLANCE = `
-#glance { display: grid; grid-template-columns: minmax(0, 1.35fr) minmax(0, 1.15fr) auto auto auto; gap: 0.2rem 1.6rem; margin: 0.5rem 0.75rem 0; padding: 0.5rem 1rem; background: var(--panel); border: 1px solid var(--line); border-left: 10px solid var(--line); border-radius: 4px; }
+#glance { display: grid; grid-template-columns: minmax(0, 1.1fr) minmax(0, 1.35fr) auto auto auto; gap: 0.2rem 1.6rem; margin: 0.5rem 0.75rem 0; padding: 0.5rem 1rem; background: var(--panel); border: 1px solid var(--line); border-left: 10px solid var(--line); border-radius: 4px; }
 #glance[data-kind="live"] { border-left-color: var(--ink); }
 #glance[data-kind="unknown"] { border-style: dashed; border-color: var(--ink); border-left-width: 10px; }
 #glance:is([data-kind="alarm"], [data-kind="warning"]) { border-color: var(--alarm); }
@@ -92,9 +93,9 @@ const GLANCE = `
 #glance p { overflow-wrap: break-word; }
 #glance .big { font-weight: 800; line-height: 1.05; font-size: clamp(2rem, 3.3vw, 4.2rem); }
 #state .big { font-size: clamp(2.2rem, 3.9vw, 5rem); }
-#phase .big { font-size: clamp(1.7rem, 2.9vw, 3.7rem); }
-#glance .huge { font-weight: 800; line-height: 1; font-size: clamp(3rem, 5.6vw, 7rem); white-space: nowrap; letter-spacing: -0.02em; }
-.huge .unit { font-size: 0.45em; letter-spacing: 0; }
+#phase .big { font-size: clamp(1.7rem, 2.55vw, 3.7rem); }
+#glance .huge { font-weight: 800; line-height: 1; font-size: clamp(3rem, 5.4vw, 7rem); white-space: nowrap; letter-spacing: -0.02em; }
+.huge .unit { font-size: 0.45em; letter-spacing: 0; margin-left: 0.25em; }
 #glance :is(#state-detail, #phase-detail, .dial p:not(.huge)) { font-size: 0.95rem; color: var(--mute); }
 #last-end { grid-column: 1 / -1; font-size: 0.9rem; border-top: 1px solid var(--line); padding-top: 0.2rem; }
 .dial { min-width: 9.5rem; max-width: 19rem; }
@@ -106,7 +107,7 @@ const PARTS = `
 .part > h2 { color: var(--mute); margin-bottom: 0.25rem; }
 #do, #know { display: grid; gap: 0.5rem; align-content: start; min-width: 0; }
 #diagram-drawing svg { display: block; width: 100%; height: auto; font-size: 15px; }
-.facts { display: grid; grid-template-columns: repeat(auto-fill, minmax(8.6rem, 1fr)); gap: 0.2rem 0.9rem; margin: 0.3rem 0; }
+.facts { display: flex; flex-wrap: wrap; gap: 0.2rem 1.3rem; margin: 0.3rem 0; }
 .facts dt { font-size: 0.78rem; color: var(--mute); }
 .facts dd { font-weight: 600; }
 .facts .abnormal dd { color: var(--alarm); }
@@ -146,10 +147,10 @@ const LISTS = `
 #missing-headline { font-weight: 700; }
 #missing-items li { color: var(--alarm); font-weight: 600; }
 .remedy { color: var(--ink); font-weight: 400; }
-#chain-list li[data-state] { display: grid; grid-template-columns: 1.3rem minmax(0, 1fr) auto; column-gap: 0.4rem; padding: 0.16rem 0; border-top: 1px solid var(--grid); }
+#chain-list li[data-state] { display: grid; grid-template-columns: 1.3rem minmax(0, 1fr) auto 4.6rem; column-gap: 0.4rem; padding: 0.16rem 0; border-top: 1px solid var(--grid); }
 #chain-list .word { font-weight: 700; text-align: right; }
-#chain-list .age { grid-column: 3; text-align: right; color: var(--mute); font-size: 0.82rem; }
-#chain-list .figures { grid-column: 2; grid-row: 2; color: var(--mute); font-size: 0.82rem; overflow-wrap: anywhere; }
+#chain-list .age { text-align: right; align-self: center; color: var(--mute); font-size: 0.82rem; }
+#chain-list .figures { grid-column: 2 / -1; grid-row: 2; color: var(--mute); font-size: 0.82rem; overflow-wrap: anywhere; }
 #chain-list :is([data-state="later"], [data-state="not-needed"]) :is(.what, .word, .shape) { color: var(--mute); font-weight: 400; }
 #chain-list [data-state="missing"] .what { font-weight: 700; }
 #chain-list [data-state="lost"] :is(.what, .word, .shape), .failing { color: var(--alarm); font-weight: 700; }
@@ -170,7 +171,9 @@ const FORMS = `
 .field { display: grid; grid-template-columns: 8.4rem minmax(0, 1fr) 2.6rem; gap: 0.7rem; align-items: center; font-size: 0.92rem; }
 .field > input[type="number"], .field > select, .field > input[type="text"] { width: 100%; min-height: 2rem; padding: 0.15rem 0.4rem; }
 .field > select, .field > .joined, .field > input[type="text"] { grid-column: 2 / -1; }
-.wish { border: 0; display: grid; gap: 0.3rem; }
+.wish { border: 0; display: grid; grid-template-columns: 1fr 1fr; gap: 0.3rem 1rem; }
+.wish .field { grid-template-columns: minmax(0, 1fr) 2.2rem; gap: 0 0.4rem; }
+.wish .field span:first-child { grid-column: 1 / -1; font-size: 0.85rem; }
 .wish legend { padding: 0 0 0.25rem; font-size: 0.85rem; color: var(--mute); }
 .tick { display: flex; gap: 0.6rem; align-items: flex-start; font-size: 0.88rem; }
 .joined { display: flex; gap: 0.4rem; align-items: center; }
@@ -190,17 +193,18 @@ const FORMS = `
 const TRACES = `
 #traces { display: flex; flex-direction: column; }
 #trace-hands { display: flex; flex-wrap: wrap; gap: 0.3rem; align-items: center; }
-#trace-hands button { min-height: 2rem; padding: 0.1rem 0.55rem; font-weight: 400; }
+#trace-hands button { min-height: 1.9rem; padding: 0.05rem 0.45rem; font-size: 0.9rem; font-weight: 400; }
 #trace-hands .tick { margin-right: 0.5rem; align-items: center; }
-#readout { font-weight: 700; padding: 0.25rem 0; min-height: 1.9rem; }
+#trace-top { display: flex; flex-wrap: wrap; gap: 0.2rem 1.2rem; align-items: center; margin-bottom: 0.3rem; }
+#readout { font-weight: 700; min-height: 1.5rem; font-size: 0.92rem; }
 #charts { flex: 1 1 auto; display: flex; flex-direction: column; height: 40rem; border-radius: 3px; }
 .chart { flex: 1 1 0; min-height: 6.2rem; display: flex; flex-direction: column; }
-.chart-head { display: flex; flex-wrap: wrap; gap: 0 1.2rem; align-items: baseline; }
-.legend { display: flex; flex-wrap: wrap; gap: 0 1.2rem; font-size: 0.88rem; }
-.legend > div { display: flex; gap: 0.4rem; }
+.chart-head { display: flex; flex-wrap: wrap; gap: 0 1rem; align-items: baseline; }
+.legend { display: flex; flex-wrap: wrap; gap: 0 0.9rem; font-size: 0.82rem; }
+.legend > div { display: flex; gap: 0.3rem; }
 .legend dt { color: var(--mute); }
-.legend dd { font-weight: 600; min-width: 4.6em; }
-.swatch { width: 34px; height: 8px; stroke: var(--ink); margin-right: 0.35rem; vertical-align: middle; }
+.legend dd { font-weight: 600; min-width: 4.2em; }
+.swatch { width: 30px; height: 8px; stroke: var(--ink); margin-right: 0.25rem; vertical-align: middle; }
 .plot { position: relative; flex: 1 1 0; min-height: 0; overflow: hidden; }
 .plot .uplot { position: absolute; inset: 0; }
 .uplot .u-select { background: var(--mute); opacity: 0.3; }
@@ -239,7 +243,8 @@ const SIZES = `
   #know .scroll { max-height: none; flex: 1 1 auto; min-height: 0; }
   #do { min-height: 0; }
   #traces { min-height: 0; overflow-y: auto; }
-  #charts { height: auto; min-height: 30rem; }
+  #charts { height: auto; min-height: 16rem; display: grid; grid-template-columns: 1fr 1fr; grid-template-rows: minmax(0, 1fr) minmax(0, 1.1fr); grid-auto-flow: column; gap: 0.2rem 1rem; }
+  .chart { min-height: 0; }
   #caution { font-size: 1rem; }
 }
 @media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }

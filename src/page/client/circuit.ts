@@ -24,7 +24,11 @@ export interface RaftState {
 }
 
 export interface Circuit {
-  readonly supply: { readonly ready: Contact; readonly words: string; readonly breaker: SwitchState };
+  readonly supply: {
+    readonly ready: Contact;
+    readonly words: readonly string[];
+    readonly breaker: SwitchState;
+  };
   readonly converter: { readonly words: string; readonly abnormal: boolean };
   readonly bleeders: { readonly output: string; readonly plug: string };
   readonly sides: { readonly output: SideState; readonly plug: SideState; readonly train: SideState };
@@ -91,7 +95,7 @@ export function circuit(about: About, snapshot: Snapshot): Circuit {
         yesNo(f('supply', 'ready'), 'ready', 'NOT ready', 'not known'),
         figure(f('supply', 'voltageV'), 'V'),
         ...(hertz === null ? [] : [figure(hertz, 'Hz')]),
-      ].join(' · '),
+      ],
       breaker: switchState(f('supply', 'breakerClosed'), null, false),
     },
     converter: {

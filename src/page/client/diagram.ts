@@ -8,22 +8,26 @@ import { byId, el, replaceWhen, setAttribute, setText, svg } from './dom.js';
 import { potentialWords, type Side, type SideState } from './situation.js';
 
 /** Where things stand, in units of the drawing. */
-const W = 1080;
-const H = 404;
-const P = 140;
-const N = 262;
+const W = 1110;
+const H = 348;
+const P = 122;
+const N = 236;
 const MID = (P + N) / 2;
-const BUS = 850;
+const BUS = 872;
 const AT = {
   supply: 40,
   breaker: 76,
-  converter: 132,
-  out: 236,
-  contactor: 392,
-  plug: 452,
-  socket: 664,
-  train: 724,
-  bus: 784,
+  converter: 128,
+  out: 228,
+  capacitor: 288,
+  bleeder: 356,
+  contactor: 424,
+  plug: 484,
+  plugBleeder: 508,
+  cable: 602,
+  socket: 668,
+  train: 752,
+  bus: 812,
 };
 
 type Update = (c: Circuit, safeV: number) => void;
@@ -94,11 +98,13 @@ function potential(x: number, width: number, side: Side, title: string, updates:
 }
 
 function source(updates: Update[]): SVGElement[] {
-  const supply = text(8, MID + 58, '', 'start');
-  const state = text(AT.converter + 52, MID + 10, '', 'middle', 'value');
-  const box = svg('rect', { x: AT.converter, y: P - 24, width: 104, height: N - P + 48, class: 'box' });
+  const supply = [0, 1, 2].map((i) => text(8, MID + 62 + 18 * i, '', 'start'));
+  const state = text(AT.converter + 50, MID + 10, '', 'middle', 'value');
+  const box = svg('rect', { x: AT.converter, y: P - 24, width: 100, height: N - P + 48, class: 'box' });
   updates.push((c) => {
-    setText(supply, c.supply.words);
+    supply.forEach((line, i) => {
+      setText(line, c.supply.words[i] ?? '');
+    });
     setText(state, c.converter.words);
     setAttribute(box, 'data-abnormal', String(c.converter.abnormal));
   });
@@ -106,12 +112,12 @@ function source(updates: Update[]): SVGElement[] {
     svg('circle', { cx: AT.supply - 8, cy: MID, r: 24, class: 'box' }),
     path(`M${AT.supply - 20},${MID} q6,-14 12,0 t12,0`, { class: 'thin' }),
     text(8, MID - 36, 'supply', 'start', 'name'),
-    supply,
+    ...supply,
     path(`M${AT.supply + 16},${MID} H${AT.breaker} M${AT.breaker + 44},${MID} H${AT.converter}`, {
       class: 'thin',
     }),
     box,
-    text(AT.converter + 52, MID - 22, 'converter', 'middle', 'name'),
+    text(AT.converter + 50, MID - 22, 'converter', 'middle', 'name'),
     state,
   ];
 }
@@ -145,21 +151,21 @@ function shunts(updates: Update[]): SVGElement[] {
     wire(`M${x},${P} V${MID - 26} M${x},${MID + 26} V${N}`, side, updates),
     svg('rect', { x: x - 8, y: MID - 26, width: 16, height: 52, class: 'box' }),
   ];
-  const out = text(358, MID + 16, '', 'start');
-  const plug = text(496, MID + 16, '', 'start');
+  const out = text(AT.bleeder + 14, MID + 16, '', 'start');
+  const plug = text(AT.plugBleeder + 14, MID + 16, '', 'start');
   updates.push((c) => {
     setText(out, c.bleeders.output);
     setText(plug, c.bleeders.plug);
   });
   return [
-    wire(`M272,${P} V${MID - 6} M272,${MID + 6} V${N}`, 'output', updates),
-    path(`M254,${MID - 6} h36 M254,${MID + 6} h36`, { class: 'plate' }),
-    text(272, MID + 30, 'capacitor', 'middle', 'backed'),
-    ...resistor(344, 'output'),
-    text(358, MID - 2, 'bleeder', 'start'),
+    wire(`M${AT.capacitor},${P} V${MID - 6} M${AT.capacitor},${MID + 6} V${N}`, 'output', updates),
+    path(`M${AT.capacitor - 18},${MID - 6} h36 M${AT.capacitor - 18},${MID + 6} h36`, { class: 'plate' }),
+    text(AT.capacitor - 2, MID + 30, 'capacitor', 'middle', 'backed'),
+    ...resistor(AT.bleeder, 'output'),
+    text(AT.bleeder + 14, MID - 2, 'bleeder', 'start'),
     out,
-    ...resistor(482, 'plug'),
-    text(496, MID - 2, 'bleeder', 'start'),
+    ...resistor(AT.plugBleeder, 'plug'),
+    text(AT.plugBleeder + 14, MID - 2, 'bleeder', 'start'),
     plug,
   ];
 }
@@ -185,8 +191,7 @@ function connection(about: About, updates: Update[]): SVGElement[] {
   const bolt = svg('rect', { x: x - 11, y: MID - 4, width: 22, height: 18, class: 'bolt' });
   const doubt = text(x, MID + 11, '?', 'middle', 'doubt');
   const group = svg('g', { class: 'plug' }, lock, bolt, doubt);
-  const pilot = text(586, N + 52, '');
-  const amps = text(592, MID + 6, '', 'middle', 'big');
+  const amps = text(AT.cable, P - 18, '', 'middle', 'big');
   updates.push((c) => {
     setText(words, c.plug.words);
     setAttribute(group, 'data-locked', c.plug.locked);
@@ -199,12 +204,13 @@ function connection(about: About, updates: Update[]): SVGElement[] {
         ? `M${x + 7},${MID - 4} v-10 a7,7 0 0 1 14,0 v4`
         : `M${x - 7},${MID - 4} v-10 a7,7 0 0 1 14,0 v10`,
     );
-    setText(pilot, '');
     setText(amps, c.amps === 'not read' ? 'current ?' : c.amps);
   });
   return [
-    ...[P, N].map((y) => svg('rect', { x: 548, y: y - 9, width: 88, height: 18, rx: 9, class: 'cable' })),
-    text(592, N + 34, shoes ? 'conductors' : 'cable', 'middle', 'name'),
+    ...[P, N].map((y) =>
+      svg('rect', { x: AT.cable - 42, y: y - 9, width: 84, height: 18, rx: 9, class: 'cable' }),
+    ),
+    text(AT.cable, N + 34, shoes ? 'conductors' : 'cable', 'middle', 'name'),
     // Plug pins, or shoes that lie on plates.
     ...[P, N].map((y) =>
       shoes
@@ -214,7 +220,6 @@ function connection(about: About, updates: Update[]): SVGElement[] {
     text(x, N + 34, shoes ? 'shoes' : 'plug', 'middle', 'name'),
     words,
     group,
-    pilot,
     amps,
   ];
 }
@@ -222,21 +227,20 @@ function connection(about: About, updates: Update[]): SVGElement[] {
 function rafts(about: About, updates: Update[]): SVGElement[] {
   const count = Math.max(1, about.rig.rafts.length);
   const top = 62;
-  const step = Math.min(84, (H - top - 6) / count);
-  const small = step < 50;
+  const step = Math.min(84, (H - top - 2) / count);
+  const small = step < 56;
+  const left = BUS + 68;
   const middle = (i: number): number => top + step * (i + 0.5);
-  const end = middle(count - 1);
   return [
-    wire(`M${BUS},${Math.min(P, middle(0))} V${Math.max(N, end)}`, 'train', updates),
+    wire(`M${BUS},${Math.min(P, middle(0))} V${Math.max(N, middle(count - 1))}`, 'train', updates),
     ...about.rig.rafts.flatMap((r, i) => {
       const y = middle(i);
-      const height = Math.min(62, step - 8);
-      const line = small ? y + 5 : y - 8;
-      const name = text(930, line, r.name, 'start', 'name');
-      const words = text(W - 10, line, '', 'end');
-      const figures = text(930, y + 18, '', 'start');
-      const box = svg('rect', { x: 920, y: y - height / 2, width: W - 924, height, rx: 4, class: 'box' });
-      const x = BUS + 6;
+      const height = Math.min(68, step - 6);
+      const line = small ? y + 5 : y - 14;
+      const soc = text(W - 10, line, '', 'end', 'value');
+      const words = text(left + 10, y + 5, '', 'start');
+      const figures = text(left + 10, y + 24, '', 'start');
+      const x = BUS + 2;
       const blade = path('', { class: 'blade' });
       const doubt = text(x + 30, y + 6, '?', 'middle', 'doubt');
       const group = svg(
@@ -252,14 +256,17 @@ function rafts(about: About, updates: Update[]): SVGElement[] {
         if (raft === undefined) return;
         setAttribute(group, 'data-contact', raft.contact);
         setAttribute(blade, 'd', blades(x, y)[raft.contact]);
-        setText(words, small ? `${raft.soc} ${raft.words}` : raft.words);
-        setText(figures, small ? '' : [raft.volts, raft.soc, raft.amps].filter((t) => t !== '').join(' · '));
+        setText(soc, small ? `${raft.soc} ${raft.words}` : raft.soc);
+        setText(words, small ? '' : raft.words);
+        setText(figures, small ? '' : [raft.volts, raft.amps].filter((t) => t !== '').join(' · '));
       });
+      const box = { x: left, y: y - height / 2, width: W - left - 4, height, rx: 4, class: 'box' };
       return [
-        path(`M${BUS},${y} h14 M${x + 52},${y} H920`, { class: 'thin' }),
-        box,
+        path(`M${BUS},${y} h10 M${x + 52},${y} H${left}`, { class: 'thin' }),
+        svg('rect', box),
         group,
-        name,
+        text(left + 10, line, r.name, 'start', 'name'),
+        soc,
         words,
         figures,
       ];
@@ -270,7 +277,7 @@ function rafts(about: About, updates: Update[]): SVGElement[] {
 /** What the drawing shows, for those who listen. */
 const heard = (c: Circuit, safeV: number): string =>
   [
-    `Supply ${c.supply.words}, breaker ${c.supply.breaker.words}`,
+    `Supply ${c.supply.words.join(', ')}, breaker ${c.supply.breaker.words}`,
     `converter ${c.converter.words}`,
     `output ${potentialWords(c.sides.output, safeV)}`,
     ...(c.contactors.pre === null ? [] : [`pre-charge contactor ${c.contactors.pre.words}`]),
@@ -289,7 +296,7 @@ export class Diagram {
   constructor(about: About) {
     this.#about = about;
     const u = this.#updates;
-    const { contactor, plug, socket, train, bus } = AT;
+    const { contactor, plug, train, bus } = AT;
     const rails = [P, N].flatMap((y) => [
       wire(`M${AT.out},${y} H${contactor + 8}`, 'output', u),
       wire(`M${plug - 8},${y} H${train + 8}`, 'plug', u),
@@ -309,15 +316,9 @@ export class Diagram {
       contact(contactor, N, 'N', false, (c) => c.contactors.n, u),
       contact(train, P, 'train P', true, (c) => c.train.p, u),
       contact(train, N, 'train N', false, (c) => c.train.n, u),
-      potential(300, 196, 'output', 'output', u),
-      potential(
-        (plug + socket) / 2 + 10,
-        196,
-        'plug',
-        about.rig.connection === 'shoes' ? 'shoe side' : 'plug',
-        u,
-      ),
-      potential(BUS, 196, 'train', 'train bus', u),
+      potential(326, 196, 'output', 'output', u),
+      potential(AT.cable, 196, 'plug', about.rig.connection === 'shoes' ? 'shoe side' : 'plug', u),
+      potential(BUS - 12, 196, 'train', 'train bus', u),
     );
     byId('diagram-drawing').replaceChildren(this.#svg);
   }

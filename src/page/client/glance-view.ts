@@ -57,7 +57,9 @@ export class GlanceView {
     setText(byId('amps-detail'), `set-point ${setpoint}`);
     setText(
       byId('limit-detail'),
-      `least limit ${figure(snapshot.leastA, 'A').replace('not read', 'none')}: ${limitWords(snapshot.binding)}`,
+      snapshot.leastA === null
+        ? 'no limit binds'
+        : `least limit ${figure(snapshot.leastA, 'A')}: ${limitWords(snapshot.binding)}`,
     );
     const soc = leastSoc(this.#about, snapshot);
     setText(byId('big-soc'), soc === null ? '– – –' : (soc * 100).toFixed(1));

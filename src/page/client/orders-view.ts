@@ -35,21 +35,12 @@ export class OrdersView {
     const offered = ordersFor(me);
     const forms: Partial<Record<OrderName, () => HTMLElement>> = {
       start: () => this.#start(),
-      stop: () => this.#simple('stop', 'Stop', 'Ramps down, opens without current, bleeds, frees the plug.'),
+      stop: () => this.#simple('stop', 'Stop', 'Ramps down, opens, bleeds, frees the plug.'),
       'limit-current': () => this.#limit(),
-      'sample-pilot': () =>
-        this.#simple(
-          'sample-pilot',
-          'Sample pilot',
-          'One window of the pilot current, drawn below the traces.',
-        ),
+      'sample-pilot': () => this.#simple('sample-pilot', 'Sample pilot', 'Drawn below the traces.'),
       acknowledge: () => this.#acknowledge(),
       'free-plug': () =>
-        this.#simple(
-          'free-plug',
-          'Free plug',
-          'After a trip the plug stays locked. Freed only with everything proven dead.',
-        ),
+        this.#simple('free-plug', 'Free plug', 'After a trip; only with everything proven dead.'),
     };
     byId('order-forms').replaceChildren(
       this.#control,
@@ -139,7 +130,7 @@ export class OrdersView {
     return this.#form(
       'Limit current',
       'Limit',
-      'Only ever lowers it: no limit is raised by hand.',
+      'Only ever lowers it.',
       [labelled('No more than', current, 'A')],
       () => {
         const currentA = numberOf(current);
@@ -158,7 +149,7 @@ export class OrdersView {
         'span',
         {},
         el('strong', {}, 'Measured dead. '),
-        'I have measured output and plug dead, pole to pole and each pole to chassis, with a voltmeter that I proved on a known source before and after. It is my word, under my name; tick it only if I did.',
+        'I have measured output and plug dead, pole to pole and to chassis, with a voltmeter proven before and after. My word, under my name.',
       ),
     );
     return this.#form('Acknowledge', `Acknowledge as ${this.#me.name}`, '', [tick, this.#latch], () => {

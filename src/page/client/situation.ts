@@ -14,6 +14,8 @@ export interface SideState {
   readonly potential: Potential;
   /** Volts pole to pole as last read, fresh or not; null where none was. */
   readonly volts: number | null;
+  /** The greatest any voltmeter of that side reads now, a pole to chassis included. */
+  readonly greatestV: number | null;
   readonly fresh: boolean;
 }
 
@@ -54,13 +56,16 @@ export function sideState(snapshot: Snapshot, side: Side, safeV: number): SideSt
   const volts = last(snapshot, role, field);
   const read = needed.map(([r, f]) => fresh(snapshot, r, f));
   const all = [...read, ...also.map(([r, f]) => fresh(snapshot, r, f))];
-  const over = all.some((v) => v !== null && Math.abs(v) > safeV);
+  const sizes = all.filter((v) => v !== null).map(Math.abs);
+  const greatestV = sizes.length === 0 ? null : Math.max(...sizes);
+  const over = greatestV !== null && greatestV > safeV;
   // Positively: a figure that is missing leaves it unknown.
   const under = read.every((v) => v !== null && Math.abs(v) <= safeV);
   return {
     side,
     potential: over ? 'live' : under ? 'under' : 'unknown',
     volts,
+    greatestV,
     fresh: read[0] !== null,
   };
 }
@@ -71,7 +76,11 @@ export const SIDE_WORDS: Record<Side, string> = { output: 'output', plug: 'plug'
 /** `live 702.4 V`, `under 60 V: 3.1 V`, `not known`; an old figure says that it is old. */
 export function potentialWords(state: SideState, safeV: number): string {
   const volts = figure(state.volts, 'V');
-  if (state.potential === 'live') return state.volts === null ? 'LIVE' : `LIVE ${volts}`;
+  if (state.potential === 'live') {
+    // Little from pole to pole, and a pole that stands off chassis all the same.
+    const between = state.volts !== null && Math.abs(state.volts) > safeV;
+    return between ? `LIVE ${volts}` : `LIVE ${figure(state.greatestV, 'V')} to chassis`;
+  }
   if (state.potential === 'under') return `under ${safeV} V: ${volts}`;
   return state.volts === null ? 'not known' : `not known, last ${volts}`;
 }
@@ -119,12 +128,12 @@ export function situation(about: About, snapshot: Snapshot): Situation {
     snapshot.phase === 'not-proven-dead' ||
     (snapshot.latch !== null && snapshot.latch.provenDead === false)
   )
-    return make('alarm', 'KEEP AWAY', `tripped and not proven dead · ${inWords}`);
-  if (snapshot.tripped) return make('alarm', 'TRIPPED', `${tripWords(about, snapshot)} · ${inWords}`);
+    return make('alarm', 'KEEP AWAY', inWords);
+  if (snapshot.tripped) return make('alarm', 'TRIPPED', inWords);
   if (snapshot.latch !== null) {
     const dead =
       snapshot.latch.provenDead === true ? 'proven dead when it ended' : 'whether it is dead is not known';
-    return make('warning', 'TRIP LATCHED', `${tripWords(about, snapshot)} · ${dead}`);
+    return make('warning', 'TRIP LATCHED', `${dead} · ${inWords}`);
   }
   if (sides.some((s) => s.potential === 'live')) return make('live', 'LIVE', inWords);
   if (sides.some((s) => s.potential === 'unknown')) return make('unknown', 'NOT KNOWN', inWords);

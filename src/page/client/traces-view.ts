@@ -43,8 +43,9 @@ export class TracesView {
       chosen: (from: number, to: number): void => this.#look(between(from, to)),
       reset: (): void => this.reset(),
     };
+    // Side by side they stand in two columns: each column has its times below.
     const specs = this.#specs();
-    this.#plots = specs.map((spec, i) => new Plot(spec, store, hands, i === specs.length - 1));
+    this.#plots = specs.map((spec, i) => new Plot(spec, store, hands, i % 2 === 1));
     const charts = byId('charts');
     charts.replaceChildren(...this.#plots.map((p) => p.block));
     charts.addEventListener('keydown', (e) => this.#key(e));

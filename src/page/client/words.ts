@@ -29,7 +29,8 @@ export function figure(value: number | null | undefined, unit: string): string {
 export function age(ms: number | null | undefined): string {
   if (ms === null || ms === undefined || !Number.isFinite(ms)) return 'age not known';
   if (ms < 1000) return `${Math.round(ms)} ms old`;
-  if (ms < 60_000) return `${(ms / 1000).toFixed(1)} s old`;
+  if (ms < 10_000) return `${(ms / 1000).toFixed(1)} s old`;
+  if (ms < 60_000) return `${Math.floor(ms / 1000)} s old`;
   if (ms < 3_600_000) return `${Math.floor(ms / 60_000)} min old`;
   return `${Math.floor(ms / 3_600_000)} h old`;
 }
