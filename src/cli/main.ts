@@ -14,6 +14,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   'sim-device': async () => (await import('./sim-device.js')).addSimDevice,
   'emulate-battery': async () => (await import('./emulate-battery.js')).addEmulateBattery,
   run: async () => (await import('./run.js')).addRun,
+  serve: async () => (await import('./serve.js')).addServe,
   acknowledge: async () => (await import('./acknowledge.js')).addAcknowledge,
   'free-plug': async () => (await import('./free-plug.js')).addFreePlug,
   audit: async () => (await import('./audit.js')).addAudit,
