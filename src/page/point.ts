@@ -1,4 +1,5 @@
 /** One point of the traces, from what the session saw last. */
+import { underCurrent } from '../checks/phases.js';
 import type { Session } from '../supervisor/session.js';
 import type { Point } from './traces.js';
 
@@ -24,7 +25,7 @@ export function pointOf(
   const rafts = seen.rafts.flatMap((r) => (r === null ? [] : [r.value]));
   const socs = rafts.map((r) => r.soc).filter(Number.isFinite);
   const warm = rafts.map((r) => r.cellMaxC).filter(Number.isFinite);
-  const governed = leastA > 0;
+  const governed = underCurrent(session.phase) && leastA > 0;
   return [
     Math.round(atMs),
     rounded(meter?.outputV, 1),

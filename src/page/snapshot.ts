@@ -1,6 +1,7 @@
 /** The state of the moment as the page shows it. What is not known, or too old, says so; it never reads as zero. */
 import type { Finding, Observation } from '../checks/check.js';
 import { readingDeadlineMs } from '../checks/freshness.js';
+import { underCurrent } from '../checks/phases.js';
 import { ASSIGNABLE_ROLES, type AssignableRole } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { Stand } from '../supervisor/stand.js';
@@ -81,8 +82,9 @@ export function snapshotOf(
     ended: watch.ended,
     readings,
     setpointA: orNull(display?.setpointA),
-    leastA: orNull(display?.leastA),
-    binding: display?.binding ?? '',
+    // Outside the charge no limit binds: nothing may flow.
+    leastA: underCurrent(phase) ? orNull(display?.leastA) : null,
+    binding: underCurrent(phase) ? (display?.binding ?? '') : '',
     limits: (display?.said?.limits ?? []).map(({ limit, currentA }) => ({
       limit,
       currentA: orNull(currentA),
