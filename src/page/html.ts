@@ -12,6 +12,10 @@ export const IMPORT_MAP = '{"imports":{"uplot":"/page/uplot.js"}}';
  */
 export const uplotModule = (minified: string): string => `${minified.trimEnd()}\nexport default uPlot;\n`;
 
+/** What the lines of the diagram mean: below it where there is room, and with the keys. */
+const LINES =
+  'Heavy: live. Thin: under the touch-safe voltage, which is not proven dead. Broken, with ?: not known, take it for live.';
+
 const part = (id: string, title: string, body: string): string =>
   `<section id="${id}" class="part" aria-labelledby="${id}-title" tabindex="-1">
 <h2 id="${id}-title">${title}</h2>
@@ -46,7 +50,7 @@ const PARTS = [
   part(
     'diagram',
     'Circuit',
-    '<div id="diagram-drawing"></div>\n<dl id="stand-facts" class="facts"></dl>\n<p class="legend-line">Heavy: live. Thin: under the touch-safe voltage, which is not proven dead. Broken, with ?: not known, take it for live.</p>',
+    `<div id="diagram-drawing"></div>\n<dl id="stand-facts" class="facts"></dl>\n<p class="legend-line">${LINES}</p>`,
   ),
   `<div id="do">
 ${part('orders', 'Orders', '<p id="orders-said" class="said" role="status"></p>\n<div id="order-forms"></div>')}
@@ -72,6 +76,8 @@ const HELP = `<dialog id="help" aria-labelledby="help-title">
 <h2 id="help-title">Keys</h2>
 <dl id="keys-list"></dl>
 <label class="tick"><input type="checkbox" id="keys-on" checked><span>Single keys act</span></label>
+<h3>Lines of the circuit</h3>
+<p>${LINES}</p>
 <button type="button" id="help-close">Close</button>
 </dialog>`;
 

@@ -71,7 +71,7 @@ const NOTICES = `
 .refusal { border-style: dashed; position: relative; }
 .refusal h2 { padding-right: 8rem; }
 .refusal > p { font-size: 1.35rem; font-weight: 600; margin: 0.2rem 0 0.4rem; }
-.refusal dl { display: grid; grid-template-columns: repeat(auto-fit, minmax(10rem, 1fr)); gap: 0.3rem 1.2rem; }
+.refusal dl { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(13rem, 100%), 1fr)); gap: 0.3rem 1.2rem; }
 .refusal dt { font-size: 0.85rem; color: var(--mute); }
 .refusal dd { font-size: 1.25rem; font-weight: 600; overflow-wrap: anywhere; }
 .refusal .wide { grid-column: 1 / -1; }
@@ -83,7 +83,7 @@ const NOTICES = `
 `;
 
 const GLANCE = `
-#glance { display: grid; grid-template-columns: minmax(0, 1.1fr) minmax(0, 1.35fr) auto auto auto; gap: 0.2rem 1.6rem; margin: 0.5rem 0.75rem 0; padding: 0.5rem 1rem; background: var(--panel); border: 1px solid var(--line); border-left: 10px solid var(--line); border-radius: 4px; }
+#glance { display: grid; grid-template-columns: minmax(0, 1.2fr) minmax(0, 1.2fr) auto auto auto; gap: 0.2rem 1.6rem; margin: 0.5rem 0.75rem 0; padding: 0.5rem 1rem; background: var(--panel); border: 1px solid var(--line); border-left: 10px solid var(--line); border-radius: 4px; }
 #glance[data-kind="live"] { border-left-color: var(--ink); }
 #glance[data-kind="unknown"] { border-style: dashed; border-color: var(--ink); border-left-width: 10px; }
 #glance:is([data-kind="alarm"], [data-kind="warning"]) { border-color: var(--alarm); }
@@ -92,7 +92,7 @@ const GLANCE = `
 #glance h2 { font-size: 0.85rem; font-weight: 600; color: var(--mute); }
 #glance p { overflow-wrap: break-word; }
 #glance .big { font-weight: 800; line-height: 1.05; font-size: clamp(2rem, 3.3vw, 4.2rem); }
-#state .big { font-size: clamp(2.2rem, 3.9vw, 5rem); }
+#state .big { font-size: clamp(2.2rem, 3.2vw, 4.4rem); }
 #phase .big { font-size: clamp(1.7rem, 2.55vw, 3.7rem); }
 #glance .huge { font-weight: 800; line-height: 1; font-size: clamp(3rem, 5.4vw, 7rem); white-space: nowrap; letter-spacing: -0.02em; }
 .huge .unit { font-size: 0.45em; letter-spacing: 0; margin-left: 0.25em; }
@@ -215,7 +215,7 @@ const TRACES = `
 /** Two columns on a tablet that lies, three on a workshop screen, which then does not scroll as a whole. */
 const SIZES = `
 @media (min-width: 900px) {
-  #parts { grid-template-columns: minmax(19rem, 24rem) minmax(0, 1fr); grid-template-areas: "diagram diagram" "do know" "traces traces"; }
+  #parts { grid-template-columns: minmax(19rem, 24rem) minmax(0, 1fr); grid-template-areas: "diagram diagram" "do know" "do traces"; grid-template-rows: auto auto 1fr; }
   #diagram { grid-area: diagram; } #do { grid-area: do; } #know { grid-area: know; } #traces { grid-area: traces; }
 }
 @media (max-width: 1300px) {
@@ -227,7 +227,7 @@ const SIZES = `
 }
 @media (max-width: 899px) {
   html { font-size: 15px; }
-  #diagram-drawing svg { font-size: 16.5px; }
+  #diagram-drawing svg { font-size: 17.5px; }
   #bar { flex-wrap: wrap; }
   #tools { order: 3; flex-basis: 100%; justify-content: flex-start; }
   #who { flex: 1 1 12rem; }
@@ -238,14 +238,23 @@ const SIZES = `
   main { overflow-y: auto; min-height: 0; }
   #work { height: 100%; display: flex; flex-direction: column; }
   #parts { flex: 1 1 auto; min-height: 36rem; grid-template-columns: minmax(0, 1fr) 24rem 28rem; grid-template-rows: auto minmax(0, 1fr); grid-template-areas: "diagram do know" "traces do know"; }
-  #do { overflow-y: auto; } #know { grid-template-rows: minmax(0, 1.25fr) minmax(0, 1fr); align-content: stretch; min-height: 0; }
+  #do { overflow-y: auto; } #know { grid-template-rows: minmax(0, 1.7fr) minmax(0, 1fr); align-content: stretch; min-height: 0; }
   #know > .part { display: flex; flex-direction: column; min-height: 0; }
   #know .scroll { max-height: none; flex: 1 1 auto; min-height: 0; }
   #do { min-height: 0; }
-  #traces { min-height: 0; overflow-y: auto; }
-  #charts { height: auto; min-height: 16rem; display: grid; grid-template-columns: 1fr 1fr; grid-template-rows: minmax(0, 1fr) minmax(0, 1.1fr); grid-auto-flow: column; gap: 0.2rem 1rem; }
+  #traces { min-height: 0; overflow-y: auto; display: grid; grid-template-columns: auto minmax(0, 1fr); grid-template-rows: auto minmax(16rem, 1fr); gap: 0 1rem; align-items: start; }
+  #traces > :not(h2, #trace-top) { grid-column: 1 / -1; }
+  #charts { height: auto; height: 100%; min-height: 0; display: grid; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); grid-template-rows: minmax(0, 1fr) minmax(0, 1.1fr); grid-auto-flow: column; gap: 0.2rem 1rem; }
   .chart { min-height: 0; }
   #caution { font-size: 1rem; }
+  #diagram .legend-line { display: none; }
+  #trace-hands button { font-size: 0.85rem; }
+  .chart-head { flex-wrap: nowrap; white-space: nowrap; overflow: hidden; gap: 0 0.7rem; }
+  .chart-head h3 { font-size: 0.82rem; }
+  .legend { flex-wrap: nowrap; gap: 0 0.6rem; font-size: 0.78rem; }
+  .legend dd { min-width: 0; }
+  .swatch { width: 24px; }
+  #chain-list { font-size: 0.92rem; }
 }
 @media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }
 @media (forced-colors: active) { .wire[data-potential="live"] { stroke: CanvasText; } }

@@ -83,7 +83,7 @@ export function circuit(about: About, snapshot: Snapshot): Circuit {
   const seated = contactOf(f('latch', 'seated'));
   const locked = contactOf(f('latch', 'locked'));
   const ready = contactOf(f('supply', 'ready'));
-  const joint = about.rig.connection === 'shoes' ? ['on the plates', 'lifted'] : ['seated', 'not seated'];
+  const joint = about.rig.connection === 'shoes' ? ['down', 'LIFTED'] : ['seated', 'NOT seated'];
   const trainP = f('train', 'closedP');
   const trainN = f('train', 'closedN');
   const meanA = f('loop', 'meanA');

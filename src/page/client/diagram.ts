@@ -20,10 +20,10 @@ const AT = {
   converter: 128,
   out: 228,
   capacitor: 288,
-  bleeder: 356,
+  bleeder: 346,
   contactor: 424,
   plug: 484,
-  plugBleeder: 508,
+  plugBleeder: 534,
   cable: 602,
   socket: 668,
   train: 752,
@@ -151,8 +151,8 @@ function shunts(updates: Update[]): SVGElement[] {
     wire(`M${x},${P} V${MID - 26} M${x},${MID + 26} V${N}`, side, updates),
     svg('rect', { x: x - 8, y: MID - 26, width: 16, height: 52, class: 'box' }),
   ];
-  const out = text(AT.bleeder + 14, MID + 16, '', 'start');
-  const plug = text(AT.plugBleeder + 14, MID + 16, '', 'start');
+  const out = text(AT.bleeder + 11, MID + 16, '', 'start');
+  const plug = text(AT.plugBleeder + 12, MID + 16, '', 'start');
   updates.push((c) => {
     setText(out, c.bleeders.output);
     setText(plug, c.bleeders.plug);
@@ -162,24 +162,23 @@ function shunts(updates: Update[]): SVGElement[] {
     path(`M${AT.capacitor - 18},${MID - 6} h36 M${AT.capacitor - 18},${MID + 6} h36`, { class: 'plate' }),
     text(AT.capacitor - 2, MID + 30, 'capacitor', 'middle', 'backed'),
     ...resistor(AT.bleeder, 'output'),
-    text(AT.bleeder + 14, MID - 2, 'bleeder', 'start'),
+    text(AT.bleeder + 11, MID - 2, 'bleeder', 'start'),
     out,
     ...resistor(AT.plugBleeder, 'plug'),
-    text(AT.plugBleeder + 14, MID - 2, 'bleeder', 'start'),
+    text(AT.plugBleeder + 12, MID - 2, 'bleeder', 'start'),
     plug,
   ];
 }
 
-/** The way the train charges the capacitor where the converter cannot match: beside pole P. */
+/** The way the train charges the capacitor where the converter cannot match: below pole P. */
 function precharge(updates: Update[]): SVGElement[] {
-  const y = P - 58;
+  const y = P + 30;
   const x = AT.contactor;
   return [
-    wire(`M${x - 36},${P} V${y} H${x}`, 'output', updates),
-    wire(`M${x + 60},${y} h8 M${x + 98},${y} h10 V${P}`, 'plug', updates),
-    svg('rect', { x: x + 68, y: y - 7, width: 30, height: 14, class: 'box' }),
-    contact(x, y, '', true, (c) => c.contactors.pre ?? c.contactors.p, updates),
-    text(x - 42, y + 4, 'pre-charge', 'end', 'name'),
+    wire(`M${x - 6},${P} V${y} H${x + 8}`, 'output', updates),
+    wire(`M${x + 52},${y} h10 M${x + 84},${y} h8 V${P}`, 'plug', updates),
+    svg('rect', { x: x + 62, y: y - 7, width: 22, height: 14, class: 'box' }),
+    contact(x, y, 'pre-charge', false, (c) => c.contactors.pre ?? c.contactors.p, updates),
   ];
 }
 
@@ -210,7 +209,7 @@ function connection(about: About, updates: Update[]): SVGElement[] {
     ...[P, N].map((y) =>
       svg('rect', { x: AT.cable - 42, y: y - 9, width: 84, height: 18, rx: 9, class: 'cable' }),
     ),
-    text(AT.cable, N + 34, shoes ? 'conductors' : 'cable', 'middle', 'name'),
+    text(AT.cable, N + 34, shoes ? 'conductor' : 'cable', 'middle', 'name'),
     // Plug pins, or shoes that lie on plates.
     ...[P, N].map((y) =>
       shoes
@@ -256,7 +255,7 @@ function rafts(about: About, updates: Update[]): SVGElement[] {
         if (raft === undefined) return;
         setAttribute(group, 'data-contact', raft.contact);
         setAttribute(blade, 'd', blades(x, y)[raft.contact]);
-        setText(soc, small ? `${raft.soc} ${raft.words}` : raft.soc);
+        setText(soc, small && raft.words !== 'joined' ? `${raft.words} ${raft.soc}` : raft.soc);
         setText(words, small ? '' : raft.words);
         setText(figures, small ? '' : [raft.volts, raft.amps].filter((t) => t !== '').join(' · '));
       });
@@ -316,9 +315,9 @@ export class Diagram {
       contact(contactor, N, 'N', false, (c) => c.contactors.n, u),
       contact(train, P, 'train P', true, (c) => c.train.p, u),
       contact(train, N, 'train N', false, (c) => c.train.n, u),
-      potential(326, 196, 'output', 'output', u),
-      potential(AT.cable, 196, 'plug', about.rig.connection === 'shoes' ? 'shoe side' : 'plug', u),
-      potential(BUS - 12, 196, 'train', 'train bus', u),
+      potential(326, 238, 'output', 'output', u),
+      potential(AT.cable, 238, 'plug', about.rig.connection === 'shoes' ? 'shoe side' : 'plug', u),
+      potential(BUS - 12, 238, 'train', 'train bus', u),
     );
     byId('diagram-drawing').replaceChildren(this.#svg);
   }

@@ -4,9 +4,9 @@ import { byId, el, replaceWhen, setAttribute, setHidden, setText } from './dom.j
 import { fresh, phaseWords, situation, tripWords } from './situation.js';
 import { figure, lasting, plain, sessionTime } from './words.js';
 
-/** Digits alone, the unit stands beside them; dashes where nothing is known. */
+/** Digits alone, the unit stands beside them; a question mark where nothing is known. */
 const digits = (value: number | null, decimals: number): string =>
-  value === null || !Number.isFinite(value) ? '– – –' : value.toFixed(decimals);
+  value === null || !Number.isFinite(value) ? '?' : value.toFixed(decimals);
 
 const limitWords = (name: string): string => (name === '' ? 'no limit binds' : plain(name));
 
@@ -62,10 +62,12 @@ export class GlanceView {
         : `least limit ${figure(snapshot.leastA, 'A')}: ${limitWords(snapshot.binding)}`,
     );
     const soc = leastSoc(this.#about, snapshot);
-    setText(byId('big-soc'), soc === null ? '– – –' : (soc * 100).toFixed(1));
+    setText(byId('big-soc'), soc === null ? '?' : (soc * 100).toFixed(1));
     setText(
       byId('energy-detail'),
-      `${figure(snapshot.energyToBatteryKwh, 'kWh').replace('not read', 'no energy yet')} into the battery`,
+      snapshot.energyToBatteryKwh === null
+        ? 'no energy yet'
+        : `${figure(snapshot.energyToBatteryKwh, 'kWh')} into the battery`,
     );
     const ended = byId('last-end');
     setHidden(ended, snapshot.ended === null);

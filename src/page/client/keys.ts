@@ -28,10 +28,12 @@ export function wireKeys(shortcuts: readonly Shortcut[]): void {
   });
 }
 
-/** To the heading of a part of the page. */
+/** To a part of the page, and into the first thing of it that a key can act on. */
 export function goTo(id: string): void {
   const part = byId(id);
   part.scrollIntoView({ block: 'nearest' });
-  const first = part.querySelector<HTMLElement>('[tabindex], button, input, select');
+  const first =
+    part.querySelector<HTMLElement>('[tabindex="0"]') ??
+    part.querySelector<HTMLElement>('button, input, select');
   (first ?? part).focus();
 }

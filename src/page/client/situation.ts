@@ -135,7 +135,11 @@ export function situation(about: About, snapshot: Snapshot): Situation {
       snapshot.latch.provenDead === true ? 'proven dead when it ended' : 'whether it is dead is not known';
     return make('warning', 'TRIP LATCHED', `${dead} · ${inWords}`);
   }
-  if (sides.some((s) => s.potential === 'live')) return make('live', 'LIVE', inWords);
+  // The train's own bus is live with the train's contactors open; what hands come near leads.
+  const near = sides.filter((s) => s.side !== 'train');
+  if (near.some((s) => s.potential === 'live')) return make('live', 'LIVE', inWords);
+  if (near.some((s) => s.potential === 'unknown')) return make('unknown', 'NOT KNOWN', inWords);
+  if (sides.some((s) => s.potential === 'live')) return make('live', 'TRAIN LIVE', inWords);
   if (sides.some((s) => s.potential === 'unknown')) return make('unknown', 'NOT KNOWN', inWords);
   const dead = proven(snapshot, 'proven-dead') ? 'proven dead' : 'as read, not proven';
   return make('rest', `UNDER ${safeV} V`, `${dead} · ${inWords}`);

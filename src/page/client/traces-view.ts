@@ -63,10 +63,10 @@ export class TracesView {
     byId('trace-hands').replaceChildren(
       el('label', { class: 'tick' }, this.#followBox, el('span', {}, 'Follow')),
       ...this.#spans,
-      button('Closer', () => this.#look(zoomed(this.#view, CLOSER, this.#most()))),
-      button('Wider', () => this.#look(zoomed(this.#view, 1 / CLOSER, this.#most()))),
-      button('Earlier', () => this.#move(-STEP)),
-      button('Later', () => this.#move(STEP)),
+      button('+', () => this.#look(zoomed(this.#view, CLOSER, this.#most())), { 'aria-label': 'Closer' }),
+      button('−', () => this.#look(zoomed(this.#view, 1 / CLOSER, this.#most())), { 'aria-label': 'Wider' }),
+      button('‹', () => this.#move(-STEP), { 'aria-label': 'Earlier' }),
+      button('›', () => this.#move(STEP), { 'aria-label': 'Later' }),
       button('Reset', () => this.reset()),
     );
     this.#look(this.#view);
@@ -84,7 +84,7 @@ export class TracesView {
         lines: [
           { field: 'outputV', name: 'output', look: SOLID },
           { field: 'plugV', name: 'plug', look: DASHED },
-          { field: 'trainV', name: 'train bus', look: DOTTED },
+          { field: 'trainV', name: 'train', look: DOTTED },
         ],
         range: fromZero(60),
         tick: (v) => `${round(v)} V`,
@@ -96,7 +96,7 @@ export class TracesView {
         lines: [
           { field: 'currentA', name: 'current', look: SOLID },
           { field: 'setpointA', name: 'set-point', look: DASHED },
-          { field: 'leastA', name: 'least limit', look: DOTTED },
+          { field: 'leastA', name: 'limit', look: DOTTED },
         ],
         range: fromZero(10),
         tick: (v) => `${round(v)} A`,
@@ -108,7 +108,7 @@ export class TracesView {
         lines: [
           { field: 'cableC', name: 'conductor', look: SOLID },
           { field: 'contactC', name: 'contact', look: DASHED },
-          { field: 'cellMaxC', name: 'hottest cell', look: DOTTED },
+          { field: 'cellMaxC', name: 'cell', look: DOTTED },
         ],
         range: (min, max) => [Math.floor(min / 5) * 5 - 1, Math.ceil(max / 5) * 5 + 1],
         tick: (v) => `${round(v)} °C`,
@@ -117,7 +117,7 @@ export class TracesView {
       {
         title: 'State of charge',
         share: 2,
-        lines: [{ field: 'soc', name: 'state of charge', look: SOLID }],
+        lines: [{ field: 'soc', name: 'least raft', look: SOLID }],
         range: (min, max) => [Math.max(0, min - 0.01), Math.min(1, max + 0.01)],
         tick: (v) => `${(v * 100).toFixed(1)} %`,
         value: unit('share'),
@@ -176,7 +176,7 @@ export class TracesView {
   }
 
   #tell(): void {
-    const { x, columns } = this.#store;
+    const { x } = this.#store;
     const at = this.#cursor === null ? x.length - 1 : Math.min(this.#cursor, x.length - 1);
     for (const plot of this.#plots) plot.legend(at);
     const when = x[at];
@@ -184,14 +184,12 @@ export class TracesView {
       setText(this.#readout, 'No points yet.');
       return;
     }
-    const v = (field: Field, u: string): string => figure(columns[field][at] ?? null, u);
     const bound = this.#store.bindingAt(at);
     setText(
       this.#readout,
       [
         `${this.#cursor === null ? 'Newest' : 'Cursor'} at ${sessionTime(this.#store.sessionMsAt(when), true)}`,
-        `${v('outputV', 'V')}, ${v('currentA', 'A')} of ${v('setpointA', 'A')}`,
-        bound === '' ? '' : `bound by ${plain(bound)} ${v('leastA', 'A')}`,
+        bound === '' ? '' : `bound by ${plain(bound)}`,
       ]
         .filter((t) => t !== '')
         .join(' · '),

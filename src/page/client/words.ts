@@ -17,8 +17,8 @@ function digits(value: number): string {
 /** A figure with its unit: large resistances in kΩ and MΩ, shares in %. */
 export function figure(value: number | null | undefined, unit: string): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return NOT_READ;
-  if (unit === 'ohm' && Math.abs(value) >= 1e6) return `${(value / 1e6).toFixed(2)} MΩ`;
-  if (unit === 'ohm' && Math.abs(value) >= 1e3) return `${(value / 1e3).toFixed(1)} kΩ`;
+  if (unit === 'ohm' && Math.abs(value) >= 1e6) return `${digits(value / 1e6)} MΩ`;
+  if (unit === 'ohm' && Math.abs(value) >= 1e3) return `${digits(value / 1e3)} kΩ`;
   if (unit === 'share') return `${(value * 100).toFixed(1)} %`;
   const decimals = DECIMALS[unit];
   const text = decimals === undefined ? digits(value) : value.toFixed(decimals);
