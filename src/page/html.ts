@@ -35,6 +35,10 @@ const HEADER = `<header id="top">
 <div id="trip-now-box"><div id="trip-now"></div><p id="trip-now-note">Not the emergency stop: that is the button on the charger.</p></div>
 </div>
 <div id="lost"><p id="lost-text" role="alert"></p><p id="lost-age"></p></div>
+<div id="notices">
+<section id="trip" role="alert" hidden></section>
+<section id="refusals" aria-label="Refusals" aria-live="assertive" hidden></section>
+</div>
 </header>`;
 
 const GLANCE = `<section id="glance" aria-label="State of the whole">
@@ -102,10 +106,6 @@ ${HEADER}
 <noscript><p class="sign-in">This page needs scripts. The charger does not need this page.</p></noscript>
 <div id="sign-in" hidden></div>
 <div id="work" hidden>
-<div id="notices">
-<section id="trip" role="alert" hidden></section>
-<section id="refusals" aria-label="Refusals" aria-live="assertive" hidden></section>
-</div>
 ${GLANCE}
 <div id="parts">
 ${PARTS.join('\n')}

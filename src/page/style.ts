@@ -4,9 +4,9 @@
  */
 
 const LIGHT =
-  '--paper:#eeeeec;--panel:#fbfbfa;--ink:#15181b;--mute:#4c5157;--line:#b4b8bc;--grid:#dcdedf;--alarm:#a3001b;--alarm-paper:#fbe6e8;--lift:#fff;';
+  '--paper:#eeeeec;--panel:#fbfbfa;--ink:#15181b;--mute:#4c5157;--line:#b4b8bc;--grid:#dcdedf;--old:#565b60;--alarm:#a3001b;--alarm-paper:#fbe6e8;--lift:#fff;';
 const DARK =
-  '--paper:#0f1113;--panel:#181b1e;--ink:#eceeef;--mute:#b0b6bc;--line:#454b51;--grid:#2a2e32;--alarm:#ff97a0;--alarm-paper:#3b1117;--lift:#22262a;';
+  '--paper:#0f1113;--panel:#181b1e;--ink:#eceeef;--mute:#b0b6bc;--line:#454b51;--grid:#2a2e32;--old:#a3a9af;--alarm:#ff97a0;--alarm-paper:#3b1117;--lift:#22262a;';
 
 const BASE = `
 :root { color-scheme: light; ${LIGHT} }
@@ -58,16 +58,17 @@ body:not([data-signed-in]) #trip-now-box, body:not([data-signed-in]) #tools { di
 #lost:has(#lost-text:not(:empty)) { display: block; }
 #lost-age { font-size: 0.9rem; font-weight: 400; }
 body[data-link="lost"] :is(#glance, #parts) { filter: grayscale(1); }
-body[data-link="lost"] :is(#glance, #diagram-drawing, #stand-facts, #chain-list, #missing, #readout, #charts, #people-list) { opacity: 0.5; }
+body[data-link="lost"] :is(#glance, #diagram-drawing, #stand-facts, #chain-list, #missing, #readout, #charts, #people-list) { --ink: var(--old); --mute: var(--old); --alarm: var(--old); --alarm-paper: var(--panel); color: var(--old); }
+body[data-link="lost"] .plot { opacity: 0.4; }
 body[data-link="lost"] #glance { background: repeating-linear-gradient(-45deg, var(--panel) 0 18px, var(--grid) 18px 30px); }
 `;
 
 const NOTICES = `
-#notices:has(section:not([hidden])) { padding: 0.5rem 0.75rem 0; display: grid; gap: 0.5rem; }
+#notices:has(section:not([hidden])) { padding: 0.4rem 0.75rem; display: grid; gap: 0.4rem; }
 #trip, .refusal { background: var(--alarm-paper); border: 3px solid var(--alarm); border-radius: 4px; padding: 0.5rem 0.9rem; }
 #trip h2, .refusal h2 { font-size: 1.5rem; line-height: 1.2; color: var(--alarm); }
 #trip p, .refusal p { font-size: 1.1rem; }
-#refusals { display: grid; gap: 0.5rem; max-height: 48vh; overflow-y: auto; }
+#refusals { display: grid; gap: 0.5rem; max-height: 42vh; overflow-y: auto; }
 .refusal { border-style: dashed; position: relative; }
 .refusal h2 { padding-right: 8rem; }
 .refusal > p { font-size: 1.35rem; font-weight: 600; margin: 0.2rem 0 0.4rem; }
@@ -225,6 +226,10 @@ const SIZES = `
   #state .big { font-size: clamp(2rem, 5.6vw, 4rem); } #phase .big { font-size: clamp(1.4rem, 3.4vw, 3rem); }
   .dial { max-width: none; }
 }
+@media (max-width: 1300px) {
+  #trip { padding: 0.3rem 0.6rem; } #trip h2 { font-size: 1.2rem; } #trip p { font-size: 0.95rem; }
+  .refusal { padding: 0.4rem 0.6rem; } .refusal h2 { font-size: 1.25rem; } .refusal > p { font-size: 1.15rem; } .refusal dd { font-size: 1.05rem; }
+}
 @media (max-width: 899px) {
   html { font-size: 15px; }
   #diagram-drawing svg { font-size: 17.5px; }
@@ -237,7 +242,7 @@ const SIZES = `
   body { height: 100dvh; display: grid; grid-template-rows: auto minmax(0, 1fr) auto; }
   main { overflow-y: auto; min-height: 0; }
   #work { height: 100%; display: flex; flex-direction: column; }
-  #parts { flex: 1 1 auto; min-height: 36rem; grid-template-columns: minmax(0, 1fr) 24rem 28rem; grid-template-rows: auto minmax(0, 1fr); grid-template-areas: "diagram do know" "traces do know"; }
+  #parts { flex: 1 1 auto; min-height: 36rem; grid-template-columns: minmax(0, 1fr) 22.5rem 27rem; grid-template-rows: auto minmax(0, 1fr); grid-template-areas: "diagram do know" "traces do know"; }
   #do { overflow-y: auto; } #know { grid-template-rows: minmax(0, 1.7fr) minmax(0, 1fr); align-content: stretch; min-height: 0; }
   #know > .part { display: flex; flex-direction: column; min-height: 0; }
   #know .scroll { max-height: none; flex: 1 1 auto; min-height: 0; }
@@ -249,11 +254,11 @@ const SIZES = `
   #caution { font-size: 1rem; }
   #diagram .legend-line { display: none; }
   #trace-hands button { font-size: 0.85rem; }
-  .chart-head { flex-wrap: nowrap; white-space: nowrap; overflow: hidden; gap: 0 0.7rem; }
+  .chart-head { flex-wrap: nowrap; gap: 0 0.7rem; }
   .chart-head h3 { font-size: 0.82rem; }
-  .legend { flex-wrap: nowrap; gap: 0 0.6rem; font-size: 0.78rem; }
-  .legend dd { min-width: 0; }
-  .swatch { width: 24px; }
+  .legend { gap: 0 0.55rem; font-size: 0.76rem; }
+  .legend :is(dt, dd) { min-width: 0; white-space: nowrap; }
+  .swatch { width: 22px; }
   #chain-list { font-size: 0.92rem; }
 }
 @media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }

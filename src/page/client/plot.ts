@@ -139,6 +139,7 @@ export class Plot {
         axis({ size: AXIS_PX, space: 26, values: (_, splits) => splits.map(tick) }),
       ],
       cursor: {
+        y: false,
         sync: { key: 'traces', scales: ['x', null] },
         drag: { x: true, y: false, setScale: false },
         points: { show: false },

@@ -103,7 +103,7 @@ export class TracesView {
         value: (field, v, index) => figure(v, 'A') + (field === 'leastA' ? bound(index) : ''),
       },
       {
-        title: 'Temperatures',
+        title: 'Heat',
         share: 2,
         lines: [
           { field: 'cableC', name: 'conductor', look: SOLID },
