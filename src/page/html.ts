@@ -44,9 +44,9 @@ const HEADER = `<header id="top">
 const GLANCE = `<section id="glance" aria-label="State of the whole">
 <div id="state"><p class="big"><span id="state-shape" aria-hidden="true"></span> <span id="state-word"></span></p><p id="state-detail"></p></div>
 <div id="phase"><h2>Phase</h2><p class="big" id="phase-word"></p><p id="phase-detail"></p></div>
-<div class="dial"><h2>Volts</h2><p class="huge"><span id="big-volts"></span><span class="unit">V</span></p><p id="volts-detail"></p></div>
+<div class="dial"><h2>Volts, output or plug</h2><p class="huge"><span id="big-volts"></span><span class="unit">V</span></p><p id="volts-detail"></p></div>
 <div class="dial"><h2>Amps</h2><p class="huge"><span id="big-amps"></span><span class="unit">A</span></p><p id="amps-detail"></p><p id="limit-detail"></p></div>
-<div class="dial"><h2>Charge</h2><p class="huge"><span id="big-soc"></span><span class="unit">%</span></p><p id="energy-detail"></p></div>
+<div class="dial"><h2>Charge, least raft</h2><p class="huge"><span id="big-soc"></span><span class="unit">%</span></p><p id="energy-detail"></p></div>
 <p id="last-end" hidden></p>
 </section>`;
 

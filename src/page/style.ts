@@ -114,7 +114,8 @@ const PARTS = `
 .facts .abnormal dd { color: var(--alarm); }
 svg text { fill: var(--ink); }
 svg .name { fill: var(--mute); }
-svg .value { font-weight: 700; font-size: 1.06em; }
+svg .small { font-size: 0.94em; }
+svg .value { font-weight: 700; }
 svg .big { font-weight: 800; font-size: 1.7em; paint-order: stroke; stroke: var(--panel); stroke-width: 6px; }
 svg .backed { paint-order: stroke; stroke: var(--panel); stroke-width: 5px; }
 .wire, .thin, .plate, .blade { fill: none; stroke: var(--ink); }

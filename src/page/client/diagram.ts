@@ -34,7 +34,7 @@ type Update = (c: Circuit, safeV: number) => void;
 
 const path = (d: string, attributes: Record<string, string> = {}): SVGPathElement =>
   svg('path', { d, ...attributes });
-const text = (x: number, y: number, words: string, anchor = 'middle', kind = 'note'): SVGTextElement =>
+const text = (x: number, y: number, words: string, anchor = 'middle', kind = 'small'): SVGTextElement =>
   svg('text', { x, y, 'text-anchor': anchor, class: kind }, words);
 
 /** A wire of one side: its weight follows what the side carries. */
@@ -185,7 +185,7 @@ function precharge(updates: Update[]): SVGElement[] {
 function connection(about: About, updates: Update[]): SVGElement[] {
   const shoes = about.rig.connection === 'shoes';
   const x = AT.socket;
-  const words = text(x, N + 52, '');
+  const words = text(x, N + 70, '');
   const lock = path('', { class: 'thin' });
   const bolt = svg('rect', { x: x - 11, y: MID - 4, width: 22, height: 18, class: 'bolt' });
   const doubt = text(x, MID + 11, '?', 'middle', 'doubt');

@@ -1,7 +1,7 @@
 /** What must be read from across the workshop: state, phase, volts, amps; and the trip that stands. */
 import type { About, Snapshot } from './contract.js';
 import { byId, el, replaceWhen, setAttribute, setHidden, setText } from './dom.js';
-import { fresh, phaseWords, situation, tripWords } from './situation.js';
+import { fresh, nearVolts, phaseWords, situation, tripWords } from './situation.js';
 import { figure, lasting, plain, sessionTime } from './words.js';
 
 /** Digits alone, the unit stands beside them; a question mark where nothing is known. */
@@ -47,11 +47,11 @@ export class GlanceView {
     const since = snapshot.running === null ? 'nothing runs' : `for ${lasting(snapshot.phaseS)}`;
     const by = snapshot.by === null ? '' : ` · ${plain(snapshot.running ?? 'start')} by ${snapshot.by}`;
     setText(byId('phase-detail'), `${since}${by} · session ${sessionTime(snapshot.atMs)}`);
-    setText(byId('big-volts'), digits(fresh(snapshot, 'meter', 'outputV'), 0));
+    setText(byId('big-volts'), digits(nearVolts(snapshot, this.#about.rig.safeV), 0));
     setText(byId('big-amps'), digits(fresh(snapshot, 'meter', 'currentA'), 0));
     setText(
       byId('volts-detail'),
-      `plug ${figure(fresh(snapshot, 'meter', 'plugV'), 'V')} · train ${figure(fresh(snapshot, 'train', 'trainV'), 'V')}`,
+      `output ${figure(fresh(snapshot, 'meter', 'outputV'), 'V')} · plug ${figure(fresh(snapshot, 'meter', 'plugV'), 'V')}`,
     );
     const setpoint = figure(snapshot.setpointA, 'A').replace('not read', 'none');
     setText(byId('amps-detail'), `set-point ${setpoint}`);

@@ -85,6 +85,17 @@ export function potentialWords(state: SideState, safeV: number): string {
   return state.volts === null ? 'not known' : `not known, last ${volts}`;
 }
 
+/**
+ * The volts that people come near: the greatest on output and plug. Null where one side is not known and the other
+ * would make it look harmless.
+ */
+export function nearVolts(snapshot: Snapshot, safeV: number): number | null {
+  const near = (['output', 'plug'] as const).map((side) => sideState(snapshot, side, safeV));
+  const greatest = Math.max(...near.map((s) => s.greatestV ?? 0));
+  const known = greatest > safeV || near.every((s) => s.potential === 'under');
+  return known ? greatest : null;
+}
+
 export type Kind = 'rest' | 'live' | 'unknown' | 'warning' | 'alarm';
 
 export interface Situation {

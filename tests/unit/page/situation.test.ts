@@ -1,7 +1,7 @@
 /** What the page says of the whole: the worst that is known leads, and what is not known never reads as dead. */
 import { describe, expect, it } from 'vitest';
 import { circuit, standFacts } from '../../../src/page/client/circuit.js';
-import { potentialWords, sideState, situation } from '../../../src/page/client/situation.js';
+import { nearVolts, potentialWords, sideState, situation } from '../../../src/page/client/situation.js';
 import { ABOUT, DEAD, proof, reading, snapshot } from './stand-in.js';
 
 const meter = (over: Record<string, number | null>, stale = false) =>
@@ -53,6 +53,14 @@ describe('the state of the whole', () => {
     expect(situation(ABOUT, proven).detail).toMatch(/^proven dead/);
     const lost = { ...meter({}), proofs: [proof('proven-dead', 'lost')] };
     expect(situation(ABOUT, lost).detail).toMatch(/^as read, not proven/);
+  });
+  it('shows across the workshop the greatest volts near people, and none that would look harmless', () => {
+    expect(nearVolts(meter({ outputV: 12, plugV: 310 }), 60)).toBe(310);
+    expect(nearVolts(meter({ plugNegativeV: -155 }), 60)).toBe(155);
+    expect(nearVolts(meter({}), 60)).toBe(2);
+    expect(nearVolts(meter({ outputV: null }), 60)).toBeNull();
+    expect(nearVolts(meter({ outputV: null, plugV: 700 }), 60)).toBe(700);
+    expect(nearVolts(meter({ plugV: 700 }, true), 60)).toBeNull();
   });
   it('puts a trip before all, and keeping away before a trip', () => {
     expect(situation(ABOUT, { ...meter({ plugV: 700 }), tripped: true }).word).toBe('TRIPPED');
