@@ -233,7 +233,7 @@ const SIZES = `
 }
 @media (max-width: 899px) {
   html { font-size: 15px; }
-  #diagram-drawing svg { font-size: 17.5px; }
+  #diagram-drawing svg { font-size: 16.5px; }
   #bar { flex-wrap: wrap; }
   #tools { order: 3; flex-basis: 100%; justify-content: flex-start; }
   #who { flex: 1 1 12rem; }
