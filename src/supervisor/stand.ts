@@ -84,3 +84,28 @@ export interface Bench {
   /** Another train at the stand, with these rafts; only where nothing is running. @throws InputError */
   renew(start?: object, seed?: number): void;
 }
+
+export interface ExerciseTold {
+  readonly name: string;
+  readonly title: string;
+  readonly goal: string;
+}
+
+export interface ExerciseState extends ExerciseTold {
+  /** null while it is under way. */
+  readonly debrief: { readonly reached: boolean; readonly lines: readonly string[] } | null;
+}
+
+/** Exercises for a team, on the simulator alone. */
+export interface Exercises {
+  /** Those that suit the rig. */
+  readonly all: readonly ExerciseTold[];
+  /** The one under way, or the last one with its debrief; null before the first. */
+  readonly state: ExerciseState | null;
+  /** One listener: called when one begins, and when its debrief stands. */
+  listen(changed: () => void): void;
+  /** Another train, as the exercise wants it; only where nothing is running and no other exercise is. @throws InputError */
+  begin(name: string): void;
+  /** Its debrief now, whatever is missing; where none is under way nothing happens. */
+  end(): void;
+}
