@@ -205,6 +205,12 @@ function wrong(made: readonly MadeFault[], originMs: number): string[] {
   });
 }
 
+/** What has tripped is told as the trip, not as a finding besides. */
+function isTrip(facts: readonly Fact[], i: number): boolean {
+  const [before, fact] = [facts[i - 1], facts[i]];
+  return fact?.kind === 'finding' && before?.kind === 'trip' && fact.finding.code === before.trip.code;
+}
+
 /** More than this nobody reads; the journal has it all. */
 const MOST_LINES = 120;
 
@@ -227,7 +233,7 @@ export function debriefOf(exercise: Exercise, { facts, made, originMs, late }: C
     for (const seen of broken) verdict.push(`Must not have been, and was: ${wordsOf(seen)}.`);
     if (late) verdict.push(`The time was over: ${figure(exercise.withinMin)} min of sessions.`);
   }
-  const happened = facts.map((fact) => `${at(fact.atMs)}: ${line(fact)}`);
+  const happened = facts.filter((_, i) => !isTrip(facts, i)).map((f) => `${at(f.atMs)}: ${line(f)}`);
   const left = happened.length - MOST_LINES;
   if (left > 0) happened.splice(MOST_LINES, left, `and ${left} more, which the journals have`);
   const nothing = facts.length === 0 ? ['Nothing was asked for.'] : [];
