@@ -280,7 +280,7 @@ export class LiveBench implements Stand, Bench {
    * Another train does not clear a latch: the one on disk stands until somebody acknowledges by name, and the devices,
    * which are new, come up latched where they were.
    */
-  renew(start: object = {}, seed = this.#seed + 1): void {
+  renew(start: object = {}, seed = (this.#seed + 1) >>> 0): void {
     this.#mayChange('there can be no other train now');
     const checked = startSchema.safeParse(start);
     if (!checked.success) {
@@ -295,7 +295,7 @@ export class LiveBench implements Stand, Bench {
     if (!(Number.isInteger(seed) && seed >= 0 && seed <= 0xffffffff))
       throw new InputError(`found the seed ${seed}, expected a whole number from 0 to ${0xffffffff}`);
     const asLatched = checked.data.latched === true;
-    if (asLatched) this.#latch.trip('loop-open', 'holding', 'an earlier journal', this.options.real.wallMs());
+    if (asLatched) this.#latch.trip('loop-open', 'holding', 'an earlier journal', this.clock.wallMs());
     const latched = asLatched || this.#latch.latched || this.#place.host.devices.some((d) => d.latched);
     this.#place.host.stop();
     this.#seed = seed;

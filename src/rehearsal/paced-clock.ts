@@ -61,7 +61,7 @@ export class PacedClock {
     if (this.running) return;
     this.#seenMs = this.#real.nowMs();
     this.#owedMs = 0;
-    this.#next();
+    this.#next(PUMP_MS);
   }
 
   /** Time stands from now on. */
@@ -70,12 +70,13 @@ export class PacedClock {
     this.#cancel = null;
   }
 
-  #next(): void {
-    this.#cancel = this.#real.after(PUMP_MS, () => {
+  #next(delayMs: number): void {
+    this.#cancel = this.#real.after(delayMs, () => {
+      const fromMs = this.#real.nowMs();
       this.#account();
       this.#pump();
-      // A callback may have stopped it.
-      if (this.running) this.#next();
+      // A callback may have stopped it. What the work took is part of the time between two pumps.
+      if (this.running) this.#next(Math.max(1, PUMP_MS - (this.#real.nowMs() - fromMs)));
     });
   }
 
