@@ -9,13 +9,14 @@ import { InputError } from '../host/input-error.js';
 import { newSecret } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
 import type { FaultsKnown } from '../page/about.js';
-import type { Drill } from '../page/drill.js';
 import { makePage, type Page } from '../page/page.js';
 import { SIGNED_IN_MS } from '../page/people.js';
+import { ExerciseDesk } from '../rehearsal/exercise-desk.js';
+import { loadExercises } from '../rehearsal/exercise-load.js';
 import { LiveBench } from '../rehearsal/live-bench.js';
 import type { LoadedRig } from '../rig/load.js';
 import { loadRig } from '../rig/load.js';
-import type { Stand } from '../supervisor/stand.js';
+import type { Exercises, Stand } from '../supervisor/stand.js';
 import { type PlaceOptions, placeOf, type ServedAt } from './http-place.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
 import { seed } from './numbers.js';
@@ -72,13 +73,13 @@ async function serve(options: Options): Promise<void> {
   let close: () => Promise<void> = async () => {};
   const leave = (): void => void close();
   const signals = listenToSignals(HERE, leave);
-  const { stand, drill } =
+  const { stand, exercises } =
     options.portSerial.length > 0
-      ? { stand: realStand(options, loaded, diagnostics, signals, leave), drill: null }
+      ? { stand: realStand(options, loaded, diagnostics, signals, leave), exercises: null }
       : simulatedStand(options, loaded, diagnostics);
   const { assets, scriptHashes } = pageAssets();
   const page = await makePage({
-    ...{ stand, drill, diagnostics, assets, scriptHashes },
+    ...{ stand, exercises, diagnostics, assets, scriptHashes },
     ...{ clock: realClock, software: SOFTWARE, caution: NOTICE_LINES, newSecret },
     ...{ place: at.place, tls: at.tls, faults: stand.bench === null ? [] : faultsKnown() },
   });
@@ -119,7 +120,7 @@ function simulatedStand(
   options: Options,
   loaded: LoadedRig,
   diagnostics: Diagnostics,
-): { stand: Stand; drill: Drill | null } {
+): { stand: Stand; exercises: Exercises } {
   // Latches of an exercise never mix with those of a charger.
   const state = options.state ?? newFolder(path.join('out', `page-${loaded.rig.name}`));
   const { signing } = protection(options);
@@ -127,7 +128,7 @@ function simulatedStand(
     ...{ loaded, state, diagnostics, signing, real: realClock },
     ...{ seed: options.seed, journals: options.out },
   });
-  return { stand, drill: null };
+  return { stand, exercises: new ExerciseDesk(stand, loadExercises(loaded)) };
 }
 
 const faultsKnown = (): FaultsKnown =>

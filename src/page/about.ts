@@ -11,7 +11,7 @@ import { acknowledgeFrom } from './orders.js';
 export type FaultsKnown = About['faults'];
 export const FAULTS_NONE: FaultsKnown = [];
 
-export function aboutOf({ stand, software, caution, drill }: Context, faults: FaultsKnown): About {
+export function aboutOf({ stand, software, caution, exercises }: Context, faults: FaultsKnown): About {
   const { rig } = stand.loaded;
   return {
     caution: [...caution],
@@ -39,7 +39,7 @@ export function aboutOf({ stand, software, caution, drill }: Context, faults: Fa
       Object.entries(CATALOGUE).map(([code, { effect, text, remedy }]) => [code, { effect, text, remedy }]),
     ),
     faults,
-    exercises: drill === null ? [] : [...drill.list],
+    exercises: exercises === null ? [] : [...exercises.all],
     speeds: stand.bench === null ? [] : [...SPEEDS],
   };
 }

@@ -2,9 +2,8 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Clock } from '../host/clock.js';
 import type { Diagnostics } from '../host/diagnostics.js';
-import type { Stand } from '../supervisor/stand.js';
+import type { Exercises, Stand } from '../supervisor/stand.js';
 import type { Control } from './control.js';
-import type { Drill } from './drill.js';
 import { isRemote, type Place } from './guards.js';
 import type { Hub } from './hub.js';
 import type { From, Orders } from './orders.js';
@@ -23,8 +22,8 @@ export interface Context {
   readonly watch: Watch;
   readonly hub: Hub;
   readonly orders: Orders;
-  /** Exercises, on a simulated stand. */
-  readonly drill: Drill | null;
+  /** On a simulated stand. */
+  readonly exercises: Exercises | null;
 }
 
 /** Cookies know no port: two servers of one machine would overwrite each other's. */

@@ -43,7 +43,6 @@ export class Orders {
     private readonly stand: Stand,
     private readonly control: Control,
     private readonly watch: Watch,
-    private readonly asked: (order: PersonOrder) => void = () => {},
   ) {}
 
   /** @returns null when it was passed on: what becomes of it comes as events */
@@ -55,7 +54,6 @@ export class Orders {
     }
     const by = from.person.name;
     this.watch.tell('order', `${by} asks: ${wordsOf(ask)}`);
-    this.asked({ order: ask.order, by });
     if (ask.order === 'start' || ask.order === 'acknowledge' || ask.order === 'free-plug') {
       if (this.stand.running === null) return this.#begin(ask, by);
       this.stand.person({ order: ask.order, by });

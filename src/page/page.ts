@@ -2,13 +2,12 @@
 import type { FastifyInstance } from 'fastify';
 import type { Clock } from '../host/clock.js';
 import type { Diagnostics } from '../host/diagnostics.js';
-import type { Stand } from '../supervisor/stand.js';
+import type { Exercises, Stand } from '../supervisor/stand.js';
 import type { FaultsKnown } from './about.js';
 import type { Snapshot } from './api.js';
 import type { Asset } from './assets.js';
 import type { Context } from './context.js';
 import { Control } from './control.js';
-import type { Drill } from './drill.js';
 import type { Place } from './guards.js';
 import { Hub } from './hub.js';
 import { Orders } from './orders.js';
@@ -28,7 +27,7 @@ export interface PageOptions {
   readonly caution: readonly string[];
   readonly place: Place;
   readonly newSecret: () => string;
-  readonly drill?: Drill | null;
+  readonly exercises?: Exercises | null;
   readonly faults?: FaultsKnown;
   readonly assets: readonly Asset[];
   readonly scriptHashes: readonly string[];
@@ -44,8 +43,8 @@ export interface Page {
 }
 
 export async function makePage(options: PageOptions): Promise<Page> {
-  const { stand, clock, drill = null, diagnostics, software, caution, place } = options;
-  const watch = new Watch(stand, clock, drill);
+  const { stand, clock, exercises = null, diagnostics, software, caution, place } = options;
+  const watch = new Watch(stand, clock);
   const people = new People(clock, options.newSecret);
   const mayHold = (name: string): boolean =>
     people.list.some((p) => nameKey(p.name) === nameKey(name) && p.role !== 'watcher');
@@ -53,11 +52,19 @@ export async function makePage(options: PageOptions): Promise<Page> {
   const look = (n: number): Snapshot =>
     snapshotOf(stand, watch, { n, control: controlOf(context), bench: benchOf(context) });
   const hub = new Hub(clock, watch, look);
-  const orders = new Orders(stand, control, watch, (order) => drill?.asked(order));
+  const orders = new Orders(stand, control, watch);
   const context: Context = {
-    ...{ stand, clock, diagnostics, software, caution, place, drill },
+    ...{ stand, clock, diagnostics, software, caution, place, exercises },
     ...{ people, control, watch, hub, orders },
   };
+  exercises?.listen(() => {
+    const { state } = exercises;
+    if (state?.debrief != null)
+      watch.tell(
+        'exercise',
+        `${state.title}: ${state.debrief.reached ? 'reached' : 'not reached'}; see the debrief`,
+      );
+  });
   const { assets, scriptHashes, requestsAMinute, tls, faults } = options;
   const app = await pageServer({
     ...{ context, look, assets, scriptHashes, tls },

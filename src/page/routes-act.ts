@@ -1,5 +1,6 @@
 /** Orders to the charger, and to the bench where there is one. */
 import { InputError } from '../host/input-error.js';
+import type { ExerciseState } from '../supervisor/stand.js';
 import { bench, exerciseAsk, faultAsk, orderAsk, problem, type Snapshot, speedAsk, taken } from './api.js';
 import type { Context } from './context.js';
 import { fromOf, told } from './context.js';
@@ -9,10 +10,19 @@ import { nothing } from './routes-people.js';
 /** Far more than a hand can press; a program that orders in a loop is stopped. */
 const ORDERS_A_MINUTE = 240;
 
-export function benchOf({ stand, drill }: Context): Snapshot['bench'] {
+type Shown = NonNullable<Snapshot['bench']>['exercise'];
+const shown = (state: ExerciseState | null): Shown =>
+  state === null
+    ? null
+    : {
+        ...state,
+        debrief: state.debrief === null ? null : { ...state.debrief, lines: [...state.debrief.lines] },
+      };
+
+export function benchOf({ stand, exercises }: Context): Snapshot['bench'] {
   const { bench: made } = stand;
   if (made === null) return null;
-  return { speed: made.speed, faults: [...made.faults], exercise: drill?.state ?? null };
+  return { speed: made.speed, faults: [...made.faults], exercise: shown(exercises?.state ?? null) };
 }
 
 export function orderRoutes(app: Routes, context: Context): void {
@@ -49,7 +59,7 @@ export function orderRoutes(app: Routes, context: Context): void {
 
 /** @param app without a bench nothing is added: a real charger has no such routes at all */
 export function benchRoutes(app: Routes, context: Context): void {
-  const { stand, watch, drill } = context;
+  const { stand, watch, exercises } = context;
   const made = stand.bench;
   if (made === null) return;
   const answers = { 200: bench, 400: problem, 401: problem, 403: problem, 409: problem };
@@ -96,9 +106,13 @@ export function benchRoutes(app: Routes, context: Context): void {
     made.speed = speed;
     return `${by} sets the speed to ${speed} times`;
   });
-  if (drill !== null)
-    route('/api/bench/exercise', 'begin an exercise', exerciseAsk, ({ exercise }, by) => {
-      drill.start(exercise);
-      return `${by} begins the exercise ${exercise}`;
-    });
+  if (exercises === null) return;
+  route('/api/bench/exercise', 'begin an exercise', exerciseAsk, ({ exercise }, by) => {
+    exercises.begin(exercise);
+    return `${by} begins the exercise ${exercise}`;
+  });
+  route('/api/bench/debrief', 'end the exercise now, with its debrief', nothing, (_, by) => {
+    exercises.end();
+    return `${by} ends the exercise`;
+  });
 }

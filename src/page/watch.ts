@@ -8,7 +8,7 @@ import { withUnit } from '../host/words.js';
 import { EXIT_TEXT, exitCodeOf, type Outcome, type Refusal } from '../supervisor/outcome.js';
 import { PHASE_TEXT } from '../supervisor/phase-text.js';
 import type { Progress } from '../supervisor/session-types.js';
-import type { Beginning, Stand, StandListener } from '../supervisor/stand.js';
+import type { Beginning, Stand } from '../supervisor/stand.js';
 import type { PageEvent, Snapshot } from './api.js';
 import { EventBook } from './event-book.js';
 import { Pilot } from './pilot.js';
@@ -32,33 +32,18 @@ export class Watch {
   readonly #originMs: number;
   #cancel: () => void = () => {};
 
-  /**
-   * @param wall for the time on the wall, whatever clock the stand runs on
-   * @param also who else is to hear of it: a stand has one listener, which is this
-   */
+  /** @param wall for the time on the wall, whatever clock the stand runs on */
   constructor(
     private readonly stand: Stand,
     private readonly wall: Pick<Clock, 'wallMs'>,
-    also: StandListener | null = null,
   ) {
     this.#originMs = stand.clock.nowMs();
     stand.listen({
-      begun: (what) => {
-        this.#begun(what);
-        also?.begun(what);
-      },
-      progress: (what) => {
-        this.#progress(what);
-        also?.progress(what);
-      },
-      ended: (outcome, exit) => {
-        this.#end(outcome);
-        also?.ended(outcome, exit);
-      },
-      failed: (error) => {
-        this.tell('fault', `loopwarden itself has failed: ${error.message}. KEEP AWAY until proven dead.`);
-        also?.failed(error);
-      },
+      begun: (what) => this.#begun(what),
+      progress: (what) => this.#progress(what),
+      ended: (outcome) => this.#end(outcome),
+      failed: (error) =>
+        this.tell('fault', `loopwarden itself has failed: ${error.message}. KEEP AWAY until proven dead.`),
     });
     this.#sampleLater();
   }

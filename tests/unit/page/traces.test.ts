@@ -114,6 +114,7 @@ describe('the view', () => {
 const event = (id: number): PageEvent => ({
   id,
   atMs: id,
+  sessionMs: id,
   wallMs: 0,
   kind: 'phase',
   text: String(id),
