@@ -10,7 +10,7 @@ import type { Found } from './outcome.js';
 import { againstAcknowledge, againstFreeing, againstStart } from './permission.js';
 import type { PersonOrder } from './session-types.js';
 
-/** Steps with every role present before anything is judged: nothing is permitted before a full fresh run. */
+/** Steps of each port with every role present before anything is judged: nothing is permitted before a full fresh run. */
 const FULL_RUNS = 4;
 /** An order that cannot be judged for want of readings is refused after this. */
 const PATIENCE_MS = 4000;
@@ -54,7 +54,8 @@ export class Desk {
     if (this.#waiting === null) return null;
     const { order, atMs } = this.#waiting;
     const silent = view.handshakes.silentPort();
-    if (silent !== null || this.#fullRuns < FULL_RUNS) {
+    // Each port that reports makes a step: with two of them four steps would be two readings of each.
+    if (silent !== null || this.#fullRuns < FULL_RUNS * this.rig.link.ports.length) {
       if (nowMs - atMs < PATIENCE_MS) return null;
       this.#waiting = null;
       const found: Found =

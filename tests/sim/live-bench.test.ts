@@ -55,6 +55,16 @@ describe('sessions after one another', () => {
     expect(d.bench.latch).toMatchObject({ trip: null, open: null });
     expect(d.bench.session?.phase).toBe('released');
   });
+  it.each(['terminus-shoes', 'depot-split', 'yard-precharge', 'yard-generator'])(
+    'release twice on %s, whatever the first leaves on the output',
+    async (rig) => {
+      const d = stand(rig);
+      for (let k = 0; k < 2; k++) {
+        await d.begin('start', LITTLE);
+        expect((await d.closed()).outcome.outcome).toBe('released');
+      }
+    },
+  );
   it('trip by a crushed cable, are refused, acknowledged, and start again', async () => {
     const d = stand();
     await d.begin('start', MORE);

@@ -115,6 +115,14 @@ describe('an order that would be unsafe now', () => {
   );
 });
 
+describe('an acknowledgement', () => {
+  it.each(['depot-cable', 'depot-split'])('is carried out when all is dead, on %s', async (name) => {
+    const { outcome } = await session({ start: { latched: true, plugLocked: true } }, 'acknowledge', name);
+    expect(outcome.refusals).toEqual([]);
+    expect(outcome.endState.provenDead).toBe(true);
+  });
+});
+
 describe('freeing the plug', () => {
   const start = { soc: 0.5, plugLocked: true };
   it('is done when everything is proven dead', async () => {
