@@ -13,9 +13,11 @@ import { makePage, type Page } from '../page/page.js';
 import { SIGNED_IN_MS } from '../page/people.js';
 import { ExerciseDesk } from '../rehearsal/exercise-desk.js';
 import { loadExercises } from '../rehearsal/exercise-load.js';
+import { faultsOf } from '../rehearsal/fault-ask.js';
 import { LiveBench } from '../rehearsal/live-bench.js';
 import type { LoadedRig } from '../rig/load.js';
 import { loadRig } from '../rig/load.js';
+import type { Rig } from '../rig/schema.js';
 import type { Exercises, Stand } from '../supervisor/stand.js';
 import { type PlaceOptions, placeOf, type ServedAt } from './http-place.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
@@ -81,7 +83,7 @@ async function serve(options: Options): Promise<void> {
   const page = await makePage({
     ...{ stand, exercises, diagnostics, assets, scriptHashes },
     ...{ clock: realClock, software: SOFTWARE, caution: NOTICE_LINES, newSecret },
-    ...{ place: at.place, tls: at.tls, faults: stand.bench === null ? [] : faultsKnown() },
+    ...{ place: at.place, tls: at.tls, faults: stand.bench === null ? [] : faultsKnown(loaded.rig) },
   });
   close = async () => {
     await stand.close();
@@ -131,11 +133,12 @@ function simulatedStand(
   return { stand, exercises: new ExerciseDesk(stand, loadExercises(loaded)) };
 }
 
-const faultsKnown = (): FaultsKnown =>
-  Object.entries(FAULTS).map(([fault, { unit, magnitude, text, part }]: [string, FaultDefinition]) => ({
-    ...{ fault, unit, magnitude, text },
-    part: part ?? null,
-  }));
+/** Those that this rig can suffer. */
+const faultsKnown = (rig: Rig): FaultsKnown =>
+  faultsOf(rig).map((fault) => {
+    const { unit, magnitude, text, part }: FaultDefinition = FAULTS[fault];
+    return { fault, unit, magnitude, text, part: part ?? null };
+  });
 
 function tell(page: Page, { place }: ServedAt, loaded: LoadedRig, options: Options): void {
   const bound = page.app.server.address();

@@ -6,7 +6,7 @@ import { fixedLimits, leastLimit } from '../supervisor/governor.js';
 import { type Arithmetic, arithmeticOf } from './arithmetic.js';
 import { CHANGES, type Change, type Changed } from './change.js';
 import { type Lead, leadOf } from './lead.js';
-import { runStop, type StopRun } from './stop-run.js';
+import { runStop, STEP_S, type StopRun } from './stop-run.js';
 import { type StopStart, TrainModel } from './train-model.js';
 
 export interface StopWish {
@@ -46,7 +46,10 @@ const SOC_COUNT = 5e-4;
 const OPEN = Number.POSITIVE_INFINITY;
 /** Values are looked for to this share of where they lie. */
 const NEAR = 1 / 512;
-const COARSE_S = 2;
+/** A remedy is looked for in steps of the dwell's length over this, and no finer or coarser than these. */
+const STEPS = 600;
+const FINEST_S = STEP_S;
+const COARSEST_S = 5;
 
 /** @throws InputError naming what in the wish cannot be */
 export async function planStop(loaded: LoadedRig, wish: StopWish): Promise<StopPlan> {
@@ -57,7 +60,11 @@ export async function planStop(loaded: LoadedRig, wish: StopWish): Promise<StopP
   const run = runStop(rig, { ...wish, lead });
   const unhurried = runStop(rig, { ...wish, lead, dwellS: OPEN, keeps: false });
   const reaches = isReached(unhurried, wish);
-  const wishedKwh = Number.isNaN(wish.energyKwh) ? kwhTo(rig, wish) : wish.energyKwh;
+  const wishedKwh = !Number.isNaN(wish.energyKwh)
+    ? wish.energyKwh
+    : reaches
+      ? unhurried.energyKwh
+      : kwhTo(rig, wish);
   const feasible = reaches && isReached(run, wish);
   return {
     ...{ feasible, wish, lead, run, wishedKwh },

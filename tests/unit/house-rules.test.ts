@@ -92,6 +92,15 @@ const MAY: Record<string, readonly string[]> = {
     'src/supervisor',
     'src/host',
   ],
+  'src/plan': [
+    'src/rehearsal',
+    'src/paper',
+    'simulators',
+    'src/rig',
+    'src/checks',
+    'src/supervisor',
+    'src/host',
+  ],
   'src/fleet': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/host'],
   'src/cli': [
     'src/campaign',
@@ -103,6 +112,7 @@ const MAY: Record<string, readonly string[]> = {
     'src/emulator',
     'src/report',
     'src/page',
+    'src/plan',
     'machines',
     'simulators',
     'src/rig',
