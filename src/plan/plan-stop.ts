@@ -48,7 +48,6 @@ const OPEN = Number.POSITIVE_INFINITY;
 const NEAR = 1 / 512;
 /** A remedy is looked for in steps of the dwell's length over this, and no finer or coarser than these. */
 const STEPS = 600;
-const FINEST_S = STEP_S;
 const COARSEST_S = 5;
 
 /** @throws InputError naming what in the wish cannot be */
@@ -121,11 +120,9 @@ function remediesOf(rig: Rig, wish: StopWish, lead: Lead, unhurried: StopRun, re
       ...{ change: 'dwell', value: Math.ceil(unhurried.durationS), unit: 's' },
       text: 'a stop of this length, everything else as it is',
     });
+  const stepS = Math.min(COARSEST_S, Math.max(STEP_S, wish.dwellS / STEPS));
   const holds = ({ rig: changed, start }: Changed): boolean =>
-    isReached(runStop(changed, { ...wish, start, lead, keeps: false, stepS: COARSE_S / 4 }), {
-      ...wish,
-      start,
-    });
+    isReached(runStop(changed, { ...wish, start, lead, keeps: false, stepS }), { ...wish, start });
   for (const change of CHANGES) {
     const value = leastOf(change, rig, wish.start, holds);
     if (value !== null) found.push({ change: change.name, value, unit: change.unit, text: change.text });
