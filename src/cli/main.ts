@@ -28,6 +28,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   prove: async () => (await import('./prove.js')).addProve,
   storm: async () => (await import('./storm.js')).addStorm,
   merge: async () => (await import('./merge.js')).addMerge,
+  plan: async () => (await import('./plan.js')).addPlan,
   measure: async () => (await import('./measure.js')).addMeasure,
   fit: async () => (await import('./fit.js')).addFit,
 };

@@ -1,0 +1,156 @@
+/** `loopwarden plan stop`: the best permitted charge of one stop, and what a wish that is not met would take. */
+import { type Command, InvalidArgumentError } from 'commander';
+import { placeError, writeDurably } from '../host/durable-file.js';
+import { planStop, type StopPlan } from '../plan/plan-stop.js';
+import { stopPlot } from '../plan/stop-plot.js';
+import { endLine, minutes, resultLine, thumbLines } from '../plan/stop-words.js';
+import { type LoadedRig, loadRig } from '../rig/load.js';
+import { EXIT } from '../supervisor/outcome.js';
+import { NOTICE, NOTICE_LINES } from './notice.js';
+import { celsius, energyKwh, share } from './numbers.js';
+import { figure, paint, printable, say, table } from './print.js';
+
+interface Options {
+  readonly rig: string;
+  readonly socFrom: number;
+  readonly socTo?: number;
+  readonly energyKwh?: number;
+  readonly dwell: number;
+  readonly ambientC: number;
+  readonly cellC?: number;
+  readonly plot?: string;
+  readonly json?: boolean;
+}
+
+const UNITS: Readonly<Record<string, number>> = { s: 1, min: 60, h: 3600 };
+
+/** A time with its unit, in seconds. */
+function time(text: string): number {
+  const [, value = '', unit = ''] = /^(\d+(?:\.\d+)?)\s*(s|min|h)$/.exec(text.trim()) ?? [];
+  const seconds = Number(value) * (UNITS[unit] ?? Number.NaN);
+  if (value === '' || !(seconds >= 1 && seconds <= 86_400))
+    throw new InvalidArgumentError(
+      'expected a time with its unit, from 1 s to 24 h, e.g. 4min, 240s or 0.5h',
+    );
+  return seconds;
+}
+
+export function addPlanStop(plan: Command): void {
+  plan
+    .command('stop')
+    .description('one stop: energy, time, heat, what binds, and what would make it long enough')
+    .requiredOption('--rig <name|file>', 'rig')
+    .requiredOption('--soc-from <share>', 'state of charge on arrival', share)
+    .option('--soc-to <share>', 'state of charge wished for', share)
+    .option('--energy-kwh <kWh>', 'energy wished for, at the terminals of the rafts', energyKwh)
+    .requiredOption(
+      '--dwell <time>',
+      'how long the train stands, e.g. 4min: from the start order to the plug free',
+      time,
+    )
+    .option('--ambient-c <degC>', 'air and coolant', celsius, 20)
+    .option('--cell-c <degC>', 'cells on arrival; 5 K above the air otherwise', celsius)
+    .option('--plot <file.svg>', 'write a picture')
+    .option('--json', 'one JSON object')
+    .action(planOne);
+}
+
+/** Cells that have just moved a train are a little warmer than the air. */
+const WARMER_K = 5;
+
+async function planOne(options: Options): Promise<void> {
+  const loaded = loadRig(options.rig);
+  const { ambientC, cellC = ambientC + WARMER_K, socFrom: soc } = options;
+  const plan = await planStop(loaded, {
+    start: { soc, cellC, ambientC },
+    socTo: options.socTo ?? Number.NaN,
+    energyKwh: options.energyKwh ?? Number.NaN,
+    dwellS: options.dwell,
+  });
+  if (options.plot !== undefined) await draw(plan, loaded, options.plot);
+  if (options.json) say(JSON.stringify(printable(told(plan))));
+  else tell(plan, loaded, options.plot);
+  process.exitCode = plan.feasible ? EXIT.released : EXIT.requirementFailed;
+}
+
+const told = (plan: StopPlan) => ({
+  feasible: plan.feasible,
+  energyKwh: plan.run.energyKwh,
+  wishedKwh: plan.wishedKwh,
+  shortKwh: plan.shortKwh,
+  requiredPowerKw: plan.arithmetic.requiredPowerKw,
+  requiredCurrentA: plan.arithmetic.requiredCurrentA,
+  leastDwellS: plan.leastDwellS,
+  leastPowerS: plan.arithmetic.leastPowerS,
+  durationS: plan.run.durationS,
+  /** As `--max-s` of a session. */
+  downAtS: plan.run.downAtS,
+  endReason: plan.run.endReason,
+  socEnd: plan.run.socEnd,
+  binding: plan.run.binding,
+  peakCellC: plan.run.peak.cellC,
+  peakCableC: plan.run.peak.cableC,
+  peakContactC: plan.run.peak.contactC,
+  end: plan.run.end,
+  lossKwh: plan.run.lossKwh.converter + plan.run.lossKwh.line + plan.run.lossKwh.rafts,
+  losses: plan.run.lossKwh,
+  supplyPeakKw: plan.run.peak.supplyKw,
+  supplyKwh: plan.run.supplyKwh,
+  arithmetic: plan.arithmetic,
+  lead: plan.lead,
+  remedies: plan.remedies,
+});
+
+function tell(plan: StopPlan, { rig }: LoadedRig, plot: string | undefined): void {
+  const { run, wish } = plan;
+  say(NOTICE);
+  say();
+  say(paint('bold', `A stop of ${minutes(wish.dwellS)} on ${rig.name}: ${rig.title}`));
+  say();
+  say('By rule of thumb:');
+  for (const line of thumbLines(plan)) say(`  ${line}`);
+  say();
+  say('By the limits and models of a session:');
+  say(`  ${paint(plan.feasible ? 'green' : 'red', resultLine(plan))}`);
+  say(`  ${endLine(plan)}`);
+  say();
+  say(
+    table(
+      ['binds', 'from s', 'to s'],
+      run.binding.map((b) => [b.limit, figure(b.fromS), figure(b.toS)]),
+      [1, 2],
+    ),
+  );
+  say();
+  const { converter, line, rafts } = run.lossKwh;
+  say(`current at most       ${figure(run.peak.currentA)} A`);
+  say(
+    `hottest               cells ${figure(run.peak.cellC, 3)} °C, conductor ${figure(run.peak.cableC, 3)} °C, contact ${figure(run.peak.contactC, 3)} °C`,
+  );
+  say(`from the supply       ${figure(run.supplyKwh)} kWh, at most ${figure(run.peak.supplyKw)} kW`);
+  say(
+    `lost                  converter ${figure(converter)}, cable and contacts ${figure(line)}, in the rafts ${figure(rafts)} kWh`,
+  );
+  if (plan.remedies.length > 0) {
+    say();
+    say('Any one of these would do it:');
+    say(
+      table(
+        ['change', 'to', 'unit', 'that is'],
+        plan.remedies.map((r) => [r.change, figure(r.value), r.unit, r.text]),
+        [1],
+      ),
+    );
+  } else if (!plan.feasible) say('\nNo single change that was looked for would do it.');
+  if (plot !== undefined) say(`\npicture in ${plot}`);
+}
+
+async function draw(plan: StopPlan, { rig }: LoadedRig, file: string): Promise<void> {
+  const title = `A stop of ${minutes(plan.wish.dwellS)} on ${rig.name}, from ${figure(100 * plan.wish.start.soc, 3)} %`;
+  const svg = await stopPlot(plan, rig, title, [resultLine(plan), endLine(plan)], NOTICE_LINES);
+  try {
+    writeDurably(file, svg);
+  } catch (error) {
+    throw placeError(file, error);
+  }
+}
