@@ -96,6 +96,7 @@ const told = (plan: StopPlan) => ({
   losses: plan.run.lossKwh,
   supplyPeakKw: plan.run.peak.supplyKw,
   supplyKwh: plan.run.supplyKwh,
+  margins: plan.margins,
   arithmetic: plan.arithmetic,
   lead: plan.lead,
   remedies: plan.remedies,
@@ -130,6 +131,10 @@ function tell(plan: StopPlan, { rig }: LoadedRig, plot: string | undefined): voi
   say(`from the supply       ${figure(run.supplyKwh)} kWh, at most ${figure(run.peak.supplyKw)} kW`);
   say(
     `lost                  converter ${figure(converter)}, cable and contacts ${figure(line)}, in the rafts ${figure(rafts)} kWh`,
+  );
+  const { energyKwh: e, socEnd, cellC } = plan.margins;
+  say(
+    `with other cells      ${figure(e.low)} to ${figure(e.high)} kWh, ${figure(100 * socEnd.low)} to ${figure(100 * socEnd.high)} %, up to ${figure(cellC.high, 3)} °C: resistance ± 10 %, 5 K warmer or colder on arrival`,
   );
   if (plan.remedies.length > 0) {
     say();

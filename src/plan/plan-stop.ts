@@ -6,6 +6,7 @@ import { fixedLimits, leastLimit } from '../supervisor/governor.js';
 import { type Arithmetic, arithmeticOf } from './arithmetic.js';
 import { CHANGES, type Change, type Changed } from './change.js';
 import { type Lead, leadOf } from './lead.js';
+import { type Margins, marginsOf } from './margins.js';
 import { runStop, STEP_S, type StopRun } from './stop-run.js';
 import { type StopStart, TrainModel } from './train-model.js';
 
@@ -31,6 +32,7 @@ export interface StopPlan {
   readonly arithmetic: Arithmetic;
   /** The best that can be done within the dwell. */
   readonly run: StopRun;
+  readonly margins: Margins;
   /** What the wish comes to, kWh at the terminals of the rafts. */
   readonly wishedKwh: number;
   readonly shortKwh: number;
@@ -67,6 +69,7 @@ export async function planStop(loaded: LoadedRig, wish: StopWish): Promise<StopP
   const feasible = reaches && isReached(run, wish);
   return {
     ...{ feasible, wish, lead, run, wishedKwh },
+    margins: marginsOf(rig, { ...wish, lead, stepS: stepOf(wish) }, run),
     arithmetic: arithmetic(rig, wish, lead, wishedKwh),
     shortKwh: feasible ? 0 : Math.max(0, wishedKwh - run.energyKwh),
     leastDwellS: reaches ? unhurried.durationS : null,
@@ -74,6 +77,8 @@ export async function planStop(loaded: LoadedRig, wish: StopWish): Promise<StopP
     remedies: feasible ? [] : remediesOf(rig, wish, lead, unhurried, reaches),
   };
 }
+
+const stepOf = ({ dwellS }: StopWish): number => Math.min(COARSEST_S, Math.max(STEP_S, dwellS / STEPS));
 
 export const isReached = (run: StopRun, wish: StopWish): boolean =>
   run.endReason === 'target' &&
@@ -120,7 +125,7 @@ function remediesOf(rig: Rig, wish: StopWish, lead: Lead, unhurried: StopRun, re
       ...{ change: 'dwell', value: Math.ceil(unhurried.durationS), unit: 's' },
       text: 'a stop of this length, everything else as it is',
     });
-  const stepS = Math.min(COARSEST_S, Math.max(STEP_S, wish.dwellS / STEPS));
+  const stepS = stepOf(wish);
   const holds = ({ rig: changed, start }: Changed): boolean =>
     isReached(runStop(changed, { ...wish, start, lead, keeps: false, stepS }), { ...wish, start });
   for (const change of CHANGES) {

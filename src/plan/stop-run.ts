@@ -117,12 +117,13 @@ class Running {
 
   run(): StopRun {
     const { lead } = this.ask;
-    // Nothing flows before; the train waits, and so do its cells.
+    this.#wait(lead.toCurrentS);
     this.#keep();
     const end = this.#charge(lead);
     const downAtS = this.#atS;
     while (this.#setpointA > 0 && this.#atS < LONGEST_S) this.#step('ramping-down', 'ramp-down', [], null);
     this.#keep();
+    this.#wait(lead.toFreeS);
     return {
       ...{ points: this.#points, binding: this.#binding, endReason: end },
       ...{ durationS: this.#atS + lead.toFreeS, downAtS },
@@ -134,6 +135,13 @@ class Running {
         contactC: Math.max(this.#model.cable.contactC.p, this.#model.cable.contactC.n),
       },
     };
+  }
+
+  /** Nothing flows; what is warm cools all the same. */
+  #wait(seconds: number): void {
+    const still = this.#model.flow(0);
+    const count = Math.max(1, Math.ceil(seconds / this.#stepS));
+    for (let i = 0; i < count; i++) this.#model.step(seconds / count, still, 0);
   }
 
   #charge(lead: Lead): EndReason {
