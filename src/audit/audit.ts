@@ -23,6 +23,7 @@ import { type Breach, Judge } from './judge.js';
 import { type Margin, Margins, type ProofMade } from './margins.js';
 import { type OrderDone, OrderDoneFinder } from './order-done.js';
 import type { Picture } from './picture.js';
+import { againstPlan, type PlannedFigure } from './planned.js';
 import { type Divergence, type Looker, Replay } from './replay.js';
 
 export interface AuditOptions {
@@ -76,6 +77,8 @@ export interface AuditResult {
   readonly carriedOut: OrderDone | null;
   /** Codes the supervisor only observed for a time, while a hard-wired protection was proven; null in every other session. */
   readonly observing: Picture['observing'] | null;
+  /** What a plan expected of the session beside what came; null without one. */
+  readonly planned: readonly PlannedFigure[] | null;
   readonly energy: Energy | null;
   readonly clockSteps: readonly ClockStep[];
 }
@@ -214,9 +217,15 @@ export class Audit {
       outcome: this.#outcome,
       carriedOut: this.#orderDone.result,
       observing: this.#observing(),
+      planned: this.#planned(),
       energy: this.#energy(),
       clockSteps: this.#clock.list,
     };
+  }
+
+  #planned(): AuditResult['planned'] {
+    const planned = this.#judge.picture?.planned ?? null;
+    return planned === null ? null : againstPlan(planned, this.#outcome);
   }
 
   #observing(): AuditResult['observing'] {

@@ -2,6 +2,7 @@
  * What a journal shows up to here, rebuilt from its records alone: readings with the age of their samples, proofs
  * given to the machine, where it stands, what was ordered. Shares no code with the supervisor that wrote it.
  */
+import { type Planned, plannedOf } from '../journal/planned.js';
 import { ORDERS, type OrderName } from '../rig/orders.js';
 import type { Rig } from '../rig/schema.js';
 import type { Entry, JournaledOrder } from './entry.js';
@@ -41,6 +42,7 @@ export class Picture {
   provenDead = false;
   /** Codes that may stand this long before they act, ms: a hard-wired protection is being proven. */
   observing: { readonly codes: readonly string[]; readonly forMs: number } = { codes: [], forMs: 0 };
+  planned: Planned | null = null;
   setpointA = 0;
   setpointMs: number | null = null;
   authority: { readonly ceilingA: number; readonly untilMs: number } = { ceilingA: 0, untilMs: 0 };
@@ -84,8 +86,10 @@ export class Picture {
   take(e: Entry): void {
     if (e.line?.verb === 'report') this.#report(e);
     else if (e.k === 'event') this.#event(e.b as string);
-    else if (e.k === 'setup') this.observing = e.b.observing ?? this.observing;
-    else if (e.k === 'state') this.#state(e.b);
+    else if (e.k === 'setup') {
+      this.observing = e.b.observing ?? this.observing;
+      this.planned = plannedOf(e.b);
+    } else if (e.k === 'state') this.#state(e.b);
     else for (const order of e.sent) this.#sent(order, e.tMs);
   }
 

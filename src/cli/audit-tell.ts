@@ -28,6 +28,7 @@ export function tellAudit(file: string, a: AuditResult, eventsShown: number): vo
   tellRecord(a);
   tellDecisions(a);
   tellOutcome(a);
+  tellPlanned(a);
   tellFigures(a);
   tellEvents(a, eventsShown);
 }
@@ -87,6 +88,18 @@ function tellDecisions(a: AuditResult): void {
   );
   if (openOnly) return;
   for (const breach of a.breaches.slice(0, NEAREST)) row('', paint('red', tellBreach(breach)));
+}
+
+function tellPlanned({ planned }: AuditResult): void {
+  if (planned === null) return;
+  for (const [i, p] of planned.entries()) {
+    const beside = `planned ${figure(p.planned)} (${figure(p.low)} to ${figure(p.high)}), came ${figure(p.got)}`;
+    const text = `${p.name}: ${beside}`;
+    row(
+      i === 0 ? 'plan' : '',
+      p.within ? text : paint('yellow', `${text}: OUTSIDE what the plan said it may be off by`),
+    );
+  }
 }
 
 const SHOWN_CHARS = 400;

@@ -8,6 +8,7 @@ import { loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE } from './notice.js';
 import { seed as seedNumber } from './numbers.js';
+import { readPlan, wishAsked } from './plan-file.js';
 import { complain, paint, say } from './print.js';
 import { loadScenario } from './scenarios-files.js';
 import { readSigning } from './signing.js';
@@ -19,6 +20,7 @@ interface Options {
   readonly seed?: number;
   readonly out?: string;
   readonly sign?: string;
+  readonly plan?: string;
   readonly json?: boolean;
 }
 
@@ -32,14 +34,17 @@ export function addDryRun(program: Command): void {
     .option('--scenario <name>', 'scenario file or name of a shipped scenario', 'clean')
     .option('--seed <n>', 'seed of the simulation', seedNumber)
     .option('--out <dir>', 'folder for journal, truth file and result; a new one below ./out otherwise')
+    .option('--plan <file>', 'target and latest end from a plan; see `plan stop --out`')
     .option('--sign <file>', 'private key that signs the journal; see `keys new`')
     .option('--json', 'one JSON object')
     .action(dryRun);
 }
 
 async function dryRun(options: Options): Promise<void> {
-  const scenario = loadScenario(options.scenario);
-  const loaded = loadRig(options.rig ?? scenario.rig);
+  const drawn = loadScenario(options.scenario);
+  const loaded = loadRig(options.rig ?? drawn.rig);
+  const plan = options.plan === undefined ? null : readPlan(options.plan, loaded);
+  const scenario = plan === null ? drawn : { ...drawn, wish: wishAsked(plan.wish) };
   const seed = options.seed ?? scenario.seed;
   const out = options.out ?? newFolder(path.join('out', `${loaded.rig.name}-${scenario.name}-seed-${seed}`));
   makeFolder(out);
@@ -61,6 +66,7 @@ async function dryRun(options: Options): Promise<void> {
     stateDir: path.join(out, 'state'),
     journalPath,
     ...(signing ? { signing } : {}),
+    ...(plan ? { planned: plan.planned } : {}),
     sink: createTextFile(journalPath),
     truth: {
       everyMs: TRUTH_EVERY_MS,

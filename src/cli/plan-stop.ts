@@ -8,6 +8,7 @@ import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
 import { celsius, energyKwh, share } from './numbers.js';
+import { planFileOf } from './plan-file.js';
 import { figure, paint, printable, say, table } from './print.js';
 
 interface Options {
@@ -19,6 +20,7 @@ interface Options {
   readonly ambientC: number;
   readonly cellC?: number;
   readonly plot?: string;
+  readonly out?: string;
   readonly json?: boolean;
 }
 
@@ -51,6 +53,7 @@ export function addPlanStop(plan: Command): void {
     .option('--ambient-c <degC>', 'air and coolant', celsius, 20)
     .option('--cell-c <degC>', 'cells on arrival; 5 K above the air otherwise', celsius)
     .option('--plot <file.svg>', 'write a picture')
+    .option('--out <file.json>', 'write the plan, for `--plan` of a session')
     .option('--json', 'one JSON object')
     .action(planOne);
 }
@@ -68,8 +71,9 @@ async function planOne(options: Options): Promise<void> {
     dwellS: options.dwell,
   });
   if (options.plot !== undefined) await draw(plan, loaded, options.plot);
+  if (options.out !== undefined) write(options.out, planFileOf(plan, loaded));
   if (options.json) say(JSON.stringify(printable(told(plan))));
-  else tell(plan, loaded, options.plot);
+  else tell(plan, loaded, options);
   process.exitCode = plan.feasible ? EXIT.released : EXIT.requirementFailed;
 }
 
@@ -83,8 +87,9 @@ const told = (plan: StopPlan) => ({
   leastDwellS: plan.leastDwellS,
   leastPowerS: plan.arithmetic.leastPowerS,
   durationS: plan.run.durationS,
-  /** As `--max-s` of a session. */
   downAtS: plan.run.downAtS,
+  /** As `--max-s` of a session. */
+  latestDownS: plan.run.latestDownS,
   endReason: plan.run.endReason,
   socEnd: plan.run.socEnd,
   binding: plan.run.binding,
@@ -102,7 +107,7 @@ const told = (plan: StopPlan) => ({
   remedies: plan.remedies,
 });
 
-function tell(plan: StopPlan, { rig }: LoadedRig, plot: string | undefined): void {
+function tell(plan: StopPlan, { rig }: LoadedRig, { plot, out }: Options): void {
   const { run, wish } = plan;
   say(NOTICE);
   say();
@@ -147,14 +152,20 @@ function tell(plan: StopPlan, { rig }: LoadedRig, plot: string | undefined): voi
       ),
     );
   } else if (!plan.feasible) say('\nNo single change that was looked for would do it.');
-  if (plot !== undefined) say(`\npicture in ${plot}`);
+  if (plot !== undefined || out !== undefined) say();
+  if (plot !== undefined) say(`picture in ${plot}`);
+  if (out !== undefined) say(`plan in ${out}; \`dry-run\` and \`run\` take it up with --plan ${out}`);
 }
 
 async function draw(plan: StopPlan, { rig }: LoadedRig, file: string): Promise<void> {
   const title = `A stop of ${minutes(plan.wish.dwellS)} on ${rig.name}, from ${figure(100 * plan.wish.start.soc, 3)} %`;
   const svg = await stopPlot(plan, rig, title, [resultLine(plan), endLine(plan)], NOTICE_LINES);
+  write(file, svg);
+}
+
+function write(file: string, text: string): void {
   try {
-    writeDurably(file, svg);
+    writeDurably(file, text);
   } catch (error) {
     throw placeError(file, error);
   }

@@ -10,6 +10,7 @@ import { newNonce, osRandom } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
 import type { Signing } from '../journal/keys.js';
 import { LatchFile } from '../journal/latch.js';
+import type { Planned } from '../journal/planned.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Observing } from '../supervisor/observing.js';
 import type { Outcome } from '../supervisor/outcome.js';
@@ -27,6 +28,7 @@ export interface RealOptions {
   readonly measuredDead?: boolean;
   /** See observing.ts; only `prove` asks for it. */
   readonly observing?: Observing | undefined;
+  readonly planned?: Planned | undefined;
   readonly signing?: Signing | undefined;
   /** Where the newest seal is kept besides, so that a tail cut off shows. */
   readonly headFile?: string | undefined;
@@ -99,6 +101,7 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       ...(onHead === undefined ? {} : { onHead }),
       measuredDead: options.measuredDead ?? false,
       ...(options.observing ? { observing: options.observing } : {}),
+      ...(options.planned ? { planned: options.planned } : {}),
       onProgress: (what) => options.onProgress(what, runner),
       onEnded: (outcome) => {
         if (done) return;

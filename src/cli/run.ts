@@ -12,6 +12,7 @@ import type { Runner } from '../supervisor/runner.js';
 import type { Session } from '../supervisor/session.js';
 import { NOTICE } from './notice.js';
 import { amps, energyKwh, seconds, share, tcpPort } from './numbers.js';
+import { noOtherTarget, readPlan } from './plan-file.js';
 import { collect } from './ports.js';
 import { complain, paint, say } from './print.js';
 import { runReal } from './real-session.js';
@@ -26,6 +27,7 @@ interface Options extends Protection {
   readonly targetEnergyKwh?: number;
   readonly maxS?: number;
   readonly maxCurrentA?: number;
+  readonly plan?: string;
   readonly by?: string;
   readonly out?: string;
   readonly state?: string;
@@ -52,6 +54,7 @@ export function addRun(program: Command): void {
     .option('--target-energy-kwh <kWh>', 'energy to the battery to stop at', energyKwh)
     .option('--max-s <s>', 'longest session', seconds)
     .option('--max-current-a <A>', 'no more current than this', amps)
+    .option('--plan <file>', 'target and latest end from a plan; see `plan stop --out`')
     .option('--by <name>', 'who asks for the session; the name of the user otherwise')
     .option('--out <dir>', 'folder for the journal; below the state folder otherwise')
     .option('--state <dir>', 'folder of the trip latches; the user state folder otherwise')
@@ -70,7 +73,10 @@ async function run(options: Options): Promise<void> {
     say(paint('bold', `Session on ${loaded.rig.name}: ${loaded.rig.title}; asked by ${by}`));
     say();
   }
-  const noEnergy = options.targetEnergyKwh === undefined;
+  const { targetSoc, targetEnergyKwh, maxS, maxCurrentA } = options;
+  const plan = options.plan === undefined ? null : readPlan(options.plan, loaded);
+  if (plan !== null)
+    noOtherTarget({ '--target-soc': targetSoc, '--target-energy-kwh': targetEnergyKwh, '--max-s': maxS });
   let session: Session | null = null;
   const signals = listenToSignals(by);
   const status = options.status === undefined ? null : statusServer(() => session);
@@ -84,10 +90,16 @@ async function run(options: Options): Promise<void> {
     ...protection(options),
     order: 'start',
     diagnostics: options.log === undefined ? quiet : diagnosticsTo(options.log),
-    wish: wishOf({
-      ...options,
-      targetSoc: options.targetSoc ?? (noEnergy ? loaded.rig.battery.ceilingSoc : undefined),
-    }),
+    planned: plan?.planned,
+    wish: wishOf(
+      plan !== null
+        ? { ...plan.wish, maxCurrentA }
+        : {
+            ...{ targetEnergyKwh, maxS, maxCurrentA },
+            targetSoc:
+              targetSoc ?? (targetEnergyKwh === undefined ? loaded.rig.battery.ceilingSoc : undefined),
+          },
+    ),
     onProgress: (what, runner) => {
       if (!options.json) tellProgress(what, runner.session);
     },

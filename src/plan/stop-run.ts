@@ -47,8 +47,10 @@ export interface StopRun {
   readonly endReason: EndReason;
   /** From the start order to the plug free. */
   readonly durationS: number;
-  /** When the current is told to come down: the longest session (`maxS`) to ask for. */
+  /** When the current is told to come down. */
   readonly downAtS: number;
+  /** When it must be at the latest: the longest session (`maxS`) to ask for; Infinity where the stop is open. */
+  readonly latestDownS: number;
   readonly energyKwh: number;
   readonly socEnd: number;
   readonly peak: {
@@ -121,12 +123,16 @@ class Running {
     this.#keep();
     const end = this.#charge(lead);
     const downAtS = this.#atS;
+    const latestDownS =
+      end === 'deadline'
+        ? downAtS
+        : this.ask.dwellS - lead.toFreeS - this.#setpointA / this.rig.ramp.downAPerS;
     while (this.#setpointA > 0 && this.#atS < LONGEST_S) this.#step('ramping-down', 'ramp-down', [], null);
     this.#keep();
     this.#wait(lead.toFreeS);
     return {
       ...{ points: this.#points, binding: this.#binding, endReason: end },
-      ...{ durationS: this.#atS + lead.toFreeS, downAtS },
+      ...{ durationS: this.#atS + lead.toFreeS, downAtS, latestDownS },
       ...{ energyKwh: this.#energyKwh, socEnd: this.#model.soc, supplyKwh: this.#supplyKwh },
       ...{ peak: this.#peak, lossKwh: this.#loss },
       end: {
@@ -186,6 +192,8 @@ class Running {
         limits.push(...(said.limits ?? []));
         end ??= said.end ?? null;
       }
+      // Seen at the beginning of the step: nothing more flows upward in it.
+      if (end !== null) return end;
     }
     const { state, least, slopeAPerS } = this.#govern(mode, limits, trainV);
     const meanA = (this.#setpointA + state.setpointA) / 2;
@@ -198,7 +206,7 @@ class Running {
     this.#atS += this.#stepS;
     if (mode === 'govern') this.#bind(least.limit);
     this.#keep();
-    return end;
+    return null;
   }
 
   /** The governor's own step is bounded to two report periods; here it is taken as often as it would be. */

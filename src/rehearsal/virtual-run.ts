@@ -19,6 +19,7 @@ import { newNonce } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
 import type { Signing } from '../journal/keys.js';
 import { LatchFile } from '../journal/latch.js';
+import type { Planned } from '../journal/planned.js';
 import type { Link } from '../link/link.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Observing } from '../supervisor/observing.js';
@@ -50,6 +51,7 @@ export interface VirtualRunOptions {
   /** A bench that proves a charger: its hard-wired relays, and what the supervisor only observes meanwhile. */
   readonly proving?: Proving;
   readonly observing?: Observing;
+  readonly planned?: Planned;
   /** Another store than the simulated disk: a real file, or one that loses what was not synced. */
   newStore?(clock: Clock, path: string): JournalStore;
   /** Puts something between the supervisor and its lines; tests tamper with the traffic here. */
@@ -125,6 +127,7 @@ export async function runVirtual(options: VirtualRunOptions): Promise<VirtualRun
     ...(options.checks ? { checks: options.checks } : {}),
     ...(options.signing ? { signing: options.signing } : {}),
     ...(options.observing ? { observing: options.observing } : {}),
+    ...(options.planned ? { planned: options.planned } : {}),
     onProgress: (what) => {
       if (what.kind === 'phase') {
         for (const o of scenario.orders) {

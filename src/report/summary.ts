@@ -82,6 +82,7 @@ export function facts(input: ReportInput): Html {
     ['first out', html`<strong>${firstOutSentence(audit.firstOut)}</strong>`],
     ...(audit.refusals.length > 0 ? ([['refused', refused(audit)]] satisfies Row[]) : []),
     ['ended', ended(audit)],
+    ...(audit.planned === null ? [] : ([['plan', planned(audit.planned)]] satisfies Row[])),
     ['course', course(input)],
     ['energy', energy(audit)],
   ]);
@@ -126,6 +127,15 @@ function record(a: ReportInput['audit']): Html {
 function decisions(audit: ReportInput['audit']): Html {
   const { observing } = audit;
   return html`${decided(audit)}${observing === null ? '' : html`; <strong>${observedText(observing)}</strong>`}`;
+}
+
+/** What was planned beside what came; what lies outside the plan's own margins stands out. */
+function planned(list: NonNullable<ReportInput['audit']['planned']>): Html {
+  const told = list.map((p) => {
+    const text = `${p.name} ${figure(p.planned)} (${figure(p.low)} to ${figure(p.high)}), came ${figure(p.got)}`;
+    return p.within ? html`<li>${text}</li>` : html`<li><strong>${text}: outside</strong></li>`;
+  });
+  return html`<ul>${told}</ul>`;
 }
 
 function decided({ divergence, notReplayed, diverged }: ReportInput['audit']): Html {

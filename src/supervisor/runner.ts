@@ -12,6 +12,7 @@ import { InputError } from '../host/input-error.js';
 import type { JournalStore } from '../host/journal-store.js';
 import { type ClockBody, JOURNAL_FORMAT, JOURNAL_VERSION, type JournalHeader } from '../journal/format.js';
 import type { LatchFile } from '../journal/latch.js';
+import type { Planned } from '../journal/planned.js';
 import { JournalWriter, type Sealer } from '../journal/writer.js';
 import type { Link } from '../link/link.js';
 import type { Rig } from '../rig/schema.js';
@@ -44,6 +45,8 @@ export interface RunnerOptions {
   readonly signing?: { readonly sealer: Sealer; readonly key: string };
   /** See observing.ts. */
   readonly observing?: Observing;
+  /** What a plan expects of this session: written down, and nothing else. */
+  readonly planned?: Planned;
   /** Told the newest seal with each reading of the wall clock and at the end; a failure of it ends nothing. */
   onHead?(head: string, upTo: number): void;
   /** All checks when absent; tests put broken ones here. */
@@ -319,7 +322,15 @@ export class Runner {
     this.#journal.record(0, 'rig', { rig });
     const { wish, latched, startFaults, owedAcknowledgement, observing } = this.#setup;
     const observes = observing === null ? {} : { observing };
-    this.#journal.record(0, 'setup', { wish, latched, startFaults, owedAcknowledgement, ...observes });
+    const plans = this.options.planned === undefined ? {} : { planned: this.options.planned };
+    this.#journal.record(0, 'setup', {
+      wish,
+      latched,
+      startFaults,
+      owedAcknowledgement,
+      ...observes,
+      ...plans,
+    });
     this.#noteClock(0);
     this.#journal.requestSync(0);
   }
