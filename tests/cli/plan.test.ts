@@ -60,7 +60,7 @@ describe('plan stop', () => {
     [['--soc-to', '0.6', '--dwell', '3'], /--dwell.*a time with its unit/],
     [['--soc-to', '0.99'], /above the ceiling/],
     [[], /give either --soc-to or --energy-kwh/],
-    [['--energy-kwh', '3', '--plot', '/nowhere/at/all.svg'], /\/nowhere\/at\/all\.svg/],
+    [['--energy-kwh', '3', '--plot', '/dev/null/all.svg'], /\/dev\/null/],
   ])('refuses %j in one message', { timeout: TIMEOUT }, async (more, text) => {
     const { code, stderr } = await loopwarden([...STOP, ...CELLS, ...more]);
     expect(code).toBe(2);
