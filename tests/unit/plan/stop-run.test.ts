@@ -49,6 +49,27 @@ describe('the run of a stop', () => {
     expect(model.flow(1500).lossW.line / model.flow(300).lossW.line).toBeCloseTo(25, 9);
   });
 
+  // Heat goes with the square of the current: an even one might have been better where cells derate. It is not.
+  it.each([
+    [shoes, { soc: 0.5, cellC: 38, ambientC: 35 }, 300],
+    [shoes, { soc: 0.4, cellC: 36, ambientC: 35 }, 600],
+    [depot, { soc: 0.4, cellC: 39, ambientC: 40 }, 1800],
+  ])(
+    'reaches more than under any lower ceiling of the current, also where cells derate (%#)',
+    (loaded, start, dwellS) => {
+      const under = (share: number): number => {
+        const { connection } = loaded.rig;
+        const rig = {
+          ...loaded.rig,
+          connection: { ...connection, ratedCurrentA: connection.ratedCurrentA * share },
+        };
+        return runStop(rig, ask({ start, dwellS, keeps: false, stepS: 1 })).energyKwh;
+      };
+      const reached = [1, 0.97, 0.9, 0.8, 0.7, 0.5].map(under);
+      for (const [i, kwh] of reached.slice(1).entries()) expect(kwh).toBeLessThan(reached[i]!);
+    },
+  );
+
   it('ends by the battery where the battery is full', () => {
     const run = runStop(depot.rig, ask({ start: { soc: 0.88, cellC: 25, ambientC: 20 }, dwellS: 7200 }));
     expect(['ceiling', 'weakest-cell']).toContain(run.endReason);
