@@ -4,7 +4,7 @@ import type { Diagnostics } from '../host/diagnostics.js';
 import { InputError } from '../host/input-error.js';
 import { LatchFile, type LatchState } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
-import { exitCodeOf } from '../supervisor/outcome.js';
+import { EXIT, exitCodeOf } from '../supervisor/outcome.js';
 import type { Runner } from '../supervisor/runner.js';
 import type { Session } from '../supervisor/session.js';
 import type { PersonOrder, Progress } from '../supervisor/session-types.js';
@@ -29,6 +29,8 @@ export class SerialStand implements Stand {
   #runner: Runner | null = null;
   #beganMs = 0;
   #latch: LatchState;
+  /** Written since it was read here. */
+  #latchIsOld = false;
   #listener = NOBODY;
   #over: Promise<void> = Promise.resolve();
 
@@ -46,6 +48,7 @@ export class SerialStand implements Stand {
     return this.#runner === null ? 0 : realClock.nowMs() - this.#beganMs;
   }
   get latch(): LatchState {
+    if (this.#latchIsOld) this.#lookAtLatch();
     return this.#latch;
   }
 
@@ -65,21 +68,25 @@ export class SerialStand implements Stand {
         onReady: (runner) => {
           this.#runner = runner;
           this.#beganMs = realClock.nowMs();
-          this.#listener.begun(what);
+          this.#tell((who) => who.begun(what));
           onRunner?.(runner);
         },
         onOpened: opened,
         onProgress: (progress) => this.#progress(progress),
       });
       this.#over = ending.then(
-        ({ outcome, fault }) => {
-          this.#latch = this.#readLatch();
-          if (fault !== null) this.#listener.failed(fault);
-          this.#listener.ended(outcome, exitCodeOf(outcome));
+        ({ outcome, fault, carriedOut }) => {
+          this.#latchIsOld = true;
+          if (fault !== null) this.#tell((who) => who.failed(fault));
+          // An order that starts no session ends as refused, because nothing was started; that it was done counts.
+          const isDone = order !== 'start' && carriedOut;
+          const exit = fault !== null ? EXIT.internalFault : isDone ? EXIT.released : exitCodeOf(outcome);
+          this.#tell((who) => who.ended(outcome, exit));
           this.running = null;
           onRunner?.(null);
         },
         (error: unknown) => {
+          this.#latchIsOld = true;
           this.running = null;
           onRunner?.(null);
           reject(error);
@@ -100,8 +107,32 @@ export class SerialStand implements Stand {
   }
 
   #progress(what: Progress): void {
-    if (what.kind === 'trip') this.#latch = this.#readLatch();
-    this.#listener.progress(what);
+    // Read later: this is inside the step of the trip, which waits for no disk and must not fail with one.
+    if (what.kind === 'trip') this.#latchIsOld = true;
+    this.#tell((who) => who.progress(what));
+  }
+
+  /** From inside the step: what was thrown here would end the session as if the supervisor had failed. */
+  #tell(say: (who: StandListener) => void): void {
+    try {
+      say(this.#listener);
+    } catch (error) {
+      const stack = error instanceof Error ? error.stack : String(error);
+      this.options.diagnostics.error({ stack }, 'who looks on has failed');
+    }
+  }
+
+  /** One that cannot be read is never told as none: what was known stands, or that it is latched. */
+  #lookAtLatch(): void {
+    this.#latchIsOld = false;
+    try {
+      this.#latch = this.#readLatch();
+    } catch (error) {
+      this.options.diagnostics.error({ why: String(error) }, 'the trip latch cannot be read');
+      const unknown = { code: 'latched', phase: 'unknown', journal: 'unknown', wallMs: realClock.wallMs() };
+      const trip = this.#latch.trip ?? { ...unknown, provenDead: null, found: [] };
+      this.#latch = { ...this.#latch, trip };
+    }
   }
 
   #readLatch(): LatchState {

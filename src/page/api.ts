@@ -19,13 +19,17 @@ export const ROLES_OF_PEOPLE = ['watcher', 'operator', 'engineer'] as const;
 export const role = z.enum(ROLES_OF_PEOPLE);
 export type PersonRole = z.infer<typeof role>;
 
-/** As people sign a log: printable, not empty, not longer than a line. */
+/**
+ * As people sign a log: printable, not longer than a line, and something to be read in it. Of what is not seen only the
+ * two joiners some scripts need are let through; what turns the direction of a line would falsify a record.
+ */
 export const personName = z
   .string()
   .trim()
   .min(1)
   .max(40)
-  .regex(/^[^\p{Cc}\p{Zl}\p{Zp}]+$/u, 'printable characters');
+  .regex(/^(?:[\u200c\u200d]|[^\p{C}\p{Zl}\p{Zp}])+$/u, 'printable characters')
+  .regex(/(?=\P{Default_Ignorable_Code_Point})[\p{L}\p{N}]/u, 'a letter or a figure');
 
 export const signInAsk = z.strictObject({ invitation: z.string().min(20).max(100), name: personName });
 export const me = z.object({
@@ -172,13 +176,13 @@ export const snapshot = z.object({
   latch: z
     .object({ code: z.string(), phase: z.string(), journal: z.string(), provenDead: z.boolean().nullable() })
     .nullable(),
-  /** How the last session ended; null while one runs, and before the first. */
+  /** How the last session ended, whatever was acknowledged since; null while one runs, and before the first. */
   ended: z
     .object({
       outcome: z.enum(['released', 'tripped', 'refused']),
       exit: z.number(),
       endReason: z.string(),
-      energyToBatteryKwh: z.number(),
+      energyToBatteryKwh: figure,
       durationS: z.number(),
       residualV: figure,
       journal: z.string(),

@@ -21,11 +21,16 @@ export interface Place {
 export const isLoopback = (address: string): boolean =>
   /^(127\.\d+\.\d+\.\d+|::1|localhost|::ffff:127\.\d+\.\d+\.\d+)$/.test(address);
 
+/** Every address of this machine, the loopback among them. */
+const isAny = (host: string): boolean => host === '0.0.0.0' || /^[0:]+$/.test(host);
+
+/** As browsers write it: IPv6 in brackets, small and short. */
+const written = (host: string): string => (host.includes(':') ? new URL(`http://[${host}]`).hostname : host);
+
 /** `host:port` of this server as a browser may write it; without the port where it is the usual one. */
 export function hostsOf({ host, tls, names }: Place, port: number): ReadonlySet<string> {
-  const all = isLoopback(host)
-    ? [...LOOPBACK, ...names]
-    : [host.includes(':') ? `[${host}]` : host, ...names];
+  const own = isLoopback(host) || isAny(host) ? [...LOOPBACK, written(host)] : [written(host)];
+  const all = [...own, ...names];
   const usual = tls ? 443 : 80;
   return new Set(all.flatMap((name) => (port === usual ? [name, `${name}:${port}`] : [`${name}:${port}`])));
 }
@@ -37,15 +42,23 @@ export function strange(request: FastifyRequest, hosts: ReadonlySet<string>, tls
   const scheme = tls ? 'https' : 'http';
   if (origin !== undefined && ![...hosts].some((h) => origin.toLowerCase() === `${scheme}://${h}`))
     return 'a page of another origin may not ask this server';
-  if (request.headers['sec-fetch-site'] === 'cross-site' && request.headers['sec-fetch-mode'] !== 'navigate')
+  // Also one of the same site: to a browser every port of this machine is that, whoever serves there.
+  const site = request.headers['sec-fetch-site'] ?? 'none';
+  if (site !== 'same-origin' && site !== 'none' && request.headers['sec-fetch-mode'] !== 'navigate')
     return 'a page of another site may not ask this server';
   if (request.method === 'POST' && request.headers[OURS_HEADER] !== OURS)
     return `orders carry the header ${OURS_HEADER}: ${OURS}`;
   return null;
 }
 
-/** Somebody at another machine, or behind a proxy that says nothing sure about who is. */
-export const isRemote = (request: FastifyRequest): boolean =>
-  !isLoopback(request.socket.remoteAddress ?? '') ||
-  request.headers['x-forwarded-for'] !== undefined ||
-  request.headers.forwarded !== undefined;
+const FORWARDED = /^(forwarded|via|x-real-ip|x-forwarded-.*)$/;
+
+/**
+ * Somebody at another machine, or behind a proxy that says nothing sure about who is. Where the page is served at an
+ * address of a network, this machine itself comes from that same address, and nobody else does.
+ */
+export function isRemote({ socket, headers }: Pick<FastifyRequest, 'socket' | 'headers'>): boolean {
+  const from = socket.remoteAddress ?? '';
+  const isHere = from !== '' && (isLoopback(from) || from === socket.localAddress);
+  return !isHere || Object.keys(headers).some((name) => FORWARDED.test(name));
+}

@@ -2,9 +2,11 @@
  * Everybody who watches over a stream. Five times a second each is given the events it has not had, in full and in
  * order, and the newest state with the points since the last one. Whoever takes it slowly gets fewer states, and
  * whoever takes nothing is let go; nothing is kept for anybody but the number of the last event and point, so that a
- * hundred slow pages cost what one does, and the session never waits for any.
+ * hundred slow pages cost what one does, and the session never waits for any. Its rounds run on the timer of a process
+ * that supervises a charger: nothing in them throws.
  */
 import type { Clock } from '../host/clock.js';
+import { type Diagnostics, quiet } from '../host/diagnostics.js';
 import type { Snapshot, StateMessage } from './api.js';
 import { nameKey } from './people.js';
 import type { Watch } from './watch.js';
@@ -37,6 +39,8 @@ interface Stream {
   pilotCount: number;
   /** Since when it takes the last thing; null while it waits for the next. */
   busyMs: number | null;
+  /** Wall time at which the sign-in behind it runs out. */
+  readonly untilMs: number;
 }
 
 export class Hub {
@@ -51,6 +55,7 @@ export class Hub {
     private readonly clock: Clock,
     private readonly watch: Watch,
     private readonly look: (n: number) => Snapshot,
+    private readonly diagnostics: Diagnostics = quiet,
   ) {
     this.#later();
   }
@@ -76,57 +81,82 @@ export class Hub {
     this.#leftMs.set(nameKey(name), this.clock.nowMs());
   }
 
-  /** @returns how it ends again; null while too many watch */
-  join(name: string, taker: Taker, lastEvent: number): (() => void) | null {
+  /**
+   * @param untilMs wall time after which this person is shown nothing more
+   * @returns how it ends again; null while too many watch
+   */
+  join(
+    name: string,
+    taker: Taker,
+    lastEvent: number,
+    untilMs = Number.POSITIVE_INFINITY,
+  ): (() => void) | null {
     if (this.#streams.size >= MOST_STREAMS) return null;
     const { next } = this.watch.traces;
-    const stream = { name, taker, lastEvent, nextPoint: next, pilotCount: 0, busyMs: null };
+    const stream = { name, taker, lastEvent, nextPoint: next, pilotCount: 0, busyMs: null, untilMs };
     this.#streams.add(stream);
     void this.#serve(stream, null);
-    return () => this.#leave(stream);
+    return () => void this.#leave(stream);
   }
 
   stop(): void {
     this.#stopped = true;
     this.#cancel();
-    for (const stream of this.#streams) {
-      stream.taker.end();
-      this.#leave(stream);
-    }
+    for (const stream of this.#streams) this.#letGo(stream);
   }
 
   /** Signed out: nothing more is shown. */
   drop(name: string): void {
     for (const stream of this.#streams) {
-      if (nameKey(stream.name) !== nameKey(name)) continue;
-      stream.taker.end();
-      this.#leave(stream);
+      if (nameKey(stream.name) === nameKey(name)) this.#letGo(stream);
     }
   }
 
-  #leave(stream: Stream): void {
-    if (this.#streams.delete(stream)) this.#leftMs.set(nameKey(stream.name), this.clock.nowMs());
+  #letGo(stream: Stream): void {
+    if (!this.#leave(stream)) return;
+    try {
+      stream.taker.end();
+    } catch (error) {
+      this.#failed(error, 'a stream could not be ended');
+    }
+  }
+
+  #failed(error: unknown, text: string): void {
+    this.diagnostics.error({ stack: error instanceof Error ? error.stack : String(error) }, text);
+  }
+
+  /** @returns false for one that had left already */
+  #leave(stream: Stream): boolean {
+    if (!this.#streams.delete(stream)) return false;
+    this.#leftMs.set(nameKey(stream.name), this.clock.nowMs());
+    return true;
   }
 
   #later(): void {
     this.#cancel = this.clock.after(STATE_EVERY_MS, () => {
       if (this.#stopped) return;
-      this.#round();
+      try {
+        this.#round();
+      } catch (error) {
+        // Nobody is shown anything in this round; each page sees its state grow old and says so.
+        this.#failed(error, 'a round of the page failed; the session goes on');
+      }
       this.#later();
     });
   }
 
   #round(): void {
     if (this.#streams.size === 0) return;
-    const snapshot = this.look(++this.#n);
+    // First, so that they are let go whatever becomes of the look.
     const nowMs = this.clock.nowMs();
+    const wallMs = this.clock.wallMs();
     for (const stream of this.#streams) {
-      if (stream.busyMs === null) void this.#serve(stream, snapshot);
-      else if (nowMs - stream.busyMs > STALLED_MS) {
-        stream.taker.end();
-        this.#leave(stream);
-      }
+      const isStalled = stream.busyMs !== null && nowMs - stream.busyMs > STALLED_MS;
+      if (isStalled || wallMs >= stream.untilMs) this.#letGo(stream);
     }
+    if (this.#streams.size === 0) return;
+    const snapshot = this.look(++this.#n);
+    for (const stream of this.#streams) if (stream.busyMs === null) void this.#serve(stream, snapshot);
   }
 
   async #serve(stream: Stream, looked: Snapshot | null): Promise<void> {
@@ -134,23 +164,30 @@ export class Hub {
     stream.busyMs = this.clock.nowMs();
     try {
       for (const event of events.after(stream.lastEvent, MOST_EVENTS)) {
-        await stream.taker.send({ event: 'event', id: String(event.id), data: event });
+        await this.#send(stream, { event: 'event', id: String(event.id), data: event });
         stream.lastEvent = event.id;
       }
       if (stream.pilotCount !== pilot.count) {
         stream.pilotCount = pilot.count;
         const { atMs, spacingNs, samplesA } = pilot;
-        await stream.taker.send({ event: 'pilot', data: { atMs, spacingNs, samplesA } });
+        await this.#send(stream, { event: 'pilot', data: { atMs, spacingNs, samplesA } });
       }
       const { first, points } = traces.from(stream.nextPoint, MOST_POINTS);
       stream.nextPoint = first + points.length;
       const snapshot = looked ?? this.look(++this.#n);
       const data: StateMessage = { snapshot, first, points, bindings: [...traces.bindings] };
-      await stream.taker.send({ event: 'state', data });
+      await this.#send(stream, { event: 'state', data });
       stream.busyMs = null;
     } catch {
-      // It has gone: nothing is owed to it.
-      this.#leave(stream);
+      // It has gone, or cannot be shown the state: a page that is still there must see that it lost the stream.
+      this.#letGo(stream);
     }
+  }
+
+  /** Whoever takes something, however slowly, is not stalled. */
+  async #send(stream: Stream, message: Message): Promise<void> {
+    await stream.taker.send(message);
+    if (!this.#streams.has(stream)) throw new Error('it was let go meanwhile');
+    stream.busyMs = this.clock.nowMs();
   }
 }

@@ -54,14 +54,19 @@ export class Orders {
     }
     const by = from.person.name;
     this.watch.tell('order', `${by} asks: ${wordsOf(ask)}`);
-    if (ask.order === 'start' || ask.order === 'acknowledge' || ask.order === 'free-plug') {
-      if (this.stand.running === null) return this.#begin(ask, by);
-      this.stand.person({ order: ask.order, by });
-    } else this.stand.person(orderOf(ask, by));
-    return null;
+    if (opens(ask) && this.stand.running === null) return this.#begin(ask, by);
+    if (this.stand.person(orderOf(ask, by))) return null;
+    // It is being closed: whoever reads "taken" must be able to rely on it.
+    return this.#turnDown(ask.order, by, 'the session is being closed', 'wait until it is closed');
   }
 
-  async #begin(ask: Extract<OrderAsk, { order: 'start' | 'acknowledge' | 'free-plug' }>, by: string) {
+  #turnDown(asked: string, by: string, text: string, remedy: string): TurnedDown {
+    const refusal = pageRefusal(asked, by, text, remedy);
+    this.watch.refused(refusal);
+    return { status: 409, refusal };
+  }
+
+  async #begin(ask: OpeningAsk, by: string): Promise<TurnedDown | null> {
     const measuredDead = ask.order === 'acknowledge' && ask.measuredDead === true;
     const wish = wishOf((ask.order === 'start' ? ask.wish : undefined) ?? {});
     try {
@@ -70,9 +75,7 @@ export class Orders {
     } catch (error) {
       // A port that is not there: nothing was ordered.
       if (!(error instanceof InputError || error instanceof PortError)) throw error;
-      const refusal = pageRefusal(ask.order, by, error.message, 'see the message');
-      this.watch.refused(refusal);
-      return { status: 409, refusal } as const;
+      return this.#turnDown(ask.order, by, error.message, 'see the message');
     }
   }
 
@@ -119,10 +122,12 @@ export class Orders {
   }
 }
 
-function orderOf(
-  ask: Exclude<OrderAsk, { order: 'start' | 'acknowledge' | 'free-plug' }>,
-  by: string,
-): PersonOrder {
+type OpeningAsk = Extract<OrderAsk, { order: 'start' | 'acknowledge' | 'free-plug' }>;
+
+const opens = (ask: OrderAsk): ask is OpeningAsk =>
+  ask.order === 'start' || ask.order === 'acknowledge' || ask.order === 'free-plug';
+
+function orderOf(ask: OrderAsk, by: string): PersonOrder {
   return ask.order === 'limit-current'
     ? { order: ask.order, by, currentA: ask.currentA }
     : { order: ask.order, by };

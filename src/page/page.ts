@@ -44,14 +44,14 @@ export interface Page {
 
 export async function makePage(options: PageOptions): Promise<Page> {
   const { stand, clock, exercises = null, diagnostics, software, caution, place } = options;
-  const watch = new Watch(stand, clock);
+  const watch = new Watch(stand, clock, diagnostics);
   const people = new People(clock, options.newSecret);
   const mayHold = (name: string): boolean =>
     people.list.some((p) => nameKey(p.name) === nameKey(name) && p.role !== 'watcher');
   const control = new Control({ awayMs: (name) => hub.awayMs(name), mayHold });
   const look = (n: number): Snapshot =>
     snapshotOf(stand, watch, { n, control: controlOf(context), bench: benchOf(context) });
-  const hub = new Hub(clock, watch, look);
+  const hub = new Hub(clock, watch, look, diagnostics);
   const orders = new Orders(stand, control, watch);
   const context: Context = {
     ...{ stand, clock, diagnostics, software, caution, place, exercises },

@@ -20,8 +20,25 @@ const MOST_PEOPLE = 64;
 const MOST_INVITATIONS = 64;
 
 const hashOf = (secret: string): string => createHash('sha256').update(secret).digest('base64');
-/** Two spellings that look alike are one name. */
-export const nameKey = (name: string): string => name.normalize('NFKC').toLowerCase();
+/** Letters of other alphabets that look like a Latin one, small. */
+const LOOK_ALIKE: Readonly<Record<string, string>> = {
+  ...{ а: 'a', в: 'b', с: 'c', ԁ: 'd', е: 'e', һ: 'h', і: 'i', ј: 'j', к: 'k', м: 'm', н: 'h', о: 'o' },
+  ...{ р: 'p', ԛ: 'q', ѕ: 's', т: 't', у: 'y', ԝ: 'w', х: 'x', ӏ: 'l', ү: 'y' },
+  ...{ α: 'a', β: 'b', ε: 'e', η: 'n', ι: 'i', κ: 'k', μ: 'u', ν: 'v', ο: 'o', ρ: 'p', τ: 't', υ: 'u' },
+  ...{ χ: 'x', ϲ: 'c', ϳ: 'j', ı: 'i', ſ: 's' },
+};
+const UNSEEN = /\p{Default_Ignorable_Code_Point}/gu;
+
+/**
+ * Two spellings that look alike are one name: it is what people are told apart by, on the page and in the journal. It
+ * is not complete (nobody can be held to that), and it errs to the side of calling two names one.
+ */
+export const nameKey = (name: string): string =>
+  [...name.normalize('NFKC').replace(UNSEEN, '').toLowerCase()]
+    .map((letter) => LOOK_ALIKE[letter] ?? letter)
+    .join('')
+    .replace(/\s+/gu, ' ')
+    .trim();
 
 export type SignIn =
   | { readonly token: string; readonly person: Person }

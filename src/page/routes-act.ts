@@ -34,9 +34,10 @@ export function orderRoutes(app: Routes, context: Context): void {
           max: ORDERS_A_MINUTE,
           timeWindow: '1 minute',
           hook: 'preHandler',
-          // Whoever has pressed a hundred wrong buttons may still trip.
+          // Whoever has pressed a hundred wrong buttons may still trip what is under way.
           allowList: (request) =>
             (request.body as { order?: string } | null)?.order === 'trip-now' &&
+            context.stand.running !== null &&
             context.stand.session?.tripped !== true,
         },
       },

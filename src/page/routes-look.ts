@@ -112,7 +112,8 @@ export function lookRoutes(
           request.raw.destroy();
         },
       };
-      const leave = hub.join(personOf(request).name, taker, last);
+      const { name, untilMs } = personOf(request);
+      const leave = hub.join(name, taker, last, untilMs);
       if (leave === null) return told(reply, 503, 'too many pages watch already');
       sse.onClose(leave);
       sse.keepAlive();

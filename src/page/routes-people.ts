@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import { control, controlAsk, invitation, invitationAsk, me, problem, signInAsk, taken } from './api.js';
 import { type Context, cookieName, tokenOf, told } from './context.js';
+import { AWAY_MS } from './control.js';
 import { isRemote } from './guards.js';
 import { personOf, type Routes } from './routes.js';
 
@@ -30,9 +31,14 @@ export function peopleRoutes(app: Routes, context: Context): void {
     },
     async (request, reply) => {
       const { invitation: secret, name } = request.body;
-      const done = people.signIn(secret, name, (other) => !hub.isWatching(other));
+      // Gone, not between two connections: a page that reloads must find its person still there.
+      const done = people.signIn(secret, name, (other) => hub.awayMs(other) >= AWAY_MS);
       if (done === 'name-taken')
-        return told(reply, 409, `somebody by the name ${name} is signed in and watching; give another name`);
+        return told(
+          reply,
+          409,
+          `somebody by the name ${name} is signed in and was here less than ${AWAY_MS / 1000} s ago; give another name, or wait`,
+        );
       if (done === 'too-many') return told(reply, 409, 'too many people are signed in');
       if (done === 'not-invited')
         return told(

@@ -6,7 +6,7 @@ import { ASSIGNABLE_ROLES, type AssignableRole } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
 import type { Stand } from '../supervisor/stand.js';
 import type { Snapshot } from './api.js';
-import { CHAIN, codesOf, standingOf } from './chain.js';
+import { CHAIN, codesOf, type ProofStanding, standingOf } from './chain.js';
 import { orNull } from './point.js';
 import type { Watch } from './watch.js';
 
@@ -64,9 +64,11 @@ export function snapshotOf(
     stands: display?.proofs ?? new Set<string>(),
     made: watch.made,
   };
+  // Between sessions nothing is looked at: what stood at the end of one was made then, and stands no more.
+  const isLooked = running !== null;
   const proofs = LINKS.map(({ proof, link, codes }) => ({
     proof,
-    state: standingOf(link, view, rig),
+    state: isLooked ? standingOf(link, view, rig) : afterwards(standingOf(link, view, rig)),
     ageMs: readings[link.role === 'raft' ? 'raft1' : link.role]?.ageMs ?? null,
     statements: said.filter((f) => codes.has(f.code)).map(statementOf),
   }));
@@ -94,6 +96,8 @@ export function snapshotOf(
     findings: said.filter((f) => f.failing).map(statementOf),
   };
 }
+
+const afterwards = (state: ProofStanding): ProofStanding => (state === 'standing' ? 'made' : state);
 
 const latchOf = ({ code, phase, journal, provenDead }: NonNullable<Stand['latch']['trip']>) => ({
   ...{ code, phase, journal, provenDead },

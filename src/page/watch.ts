@@ -1,11 +1,15 @@
 /**
  * What a page is told of a stand: events as they come, points of the traces, and the state of the moment. It looks
  * and changes nothing; a session runs the same with nobody watching.
+ *
+ * It is called from inside the supervisor's step and on the clock of the stand, where whatever is thrown would be taken
+ * for a failure of the supervisor and end the session. So nothing in here throws: what fails goes to the diagnostics.
  */
 import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import type { Clock } from '../host/clock.js';
+import { type Diagnostics, quiet } from '../host/diagnostics.js';
 import { withUnit } from '../host/words.js';
-import { EXIT_TEXT, exitCodeOf, type Outcome, type Refusal } from '../supervisor/outcome.js';
+import { EXIT_TEXT, type Outcome, orNull, type Refusal } from '../supervisor/outcome.js';
 import { PHASE_TEXT } from '../supervisor/phase-text.js';
 import type { Progress } from '../supervisor/session-types.js';
 import type { Beginning, Stand } from '../supervisor/stand.js';
@@ -36,16 +40,28 @@ export class Watch {
   constructor(
     private readonly stand: Stand,
     private readonly wall: Pick<Clock, 'wallMs'>,
+    private readonly diagnostics: Diagnostics = quiet,
   ) {
     this.#originMs = stand.clock.nowMs();
     stand.listen({
-      begun: (what) => this.#begun(what),
-      progress: (what) => this.#progress(what),
-      ended: (outcome) => this.#end(outcome),
+      begun: (what) => this.#guarded(() => this.#begun(what)),
+      progress: (what) => this.#guarded(() => this.#progress(what)),
+      ended: (outcome, exit) => this.#guarded(() => this.#end(outcome, exit)),
       failed: (error) =>
-        this.tell('fault', `loopwarden itself has failed: ${error.message}. KEEP AWAY until proven dead.`),
+        this.#guarded(() =>
+          this.tell('fault', `loopwarden itself has failed: ${error.message}. KEEP AWAY until proven dead.`),
+        ),
     });
     this.#sampleLater();
+  }
+
+  #guarded(work: () => void): void {
+    try {
+      work();
+    } catch (error) {
+      const stack = error instanceof Error ? error.stack : String(error);
+      this.diagnostics.error({ stack }, 'the page failed to note something; the session goes on');
+    }
   }
 
   /** On the charger's clock, 0 when the watching began. */
@@ -57,15 +73,18 @@ export class Watch {
     this.#cancel();
   }
 
+  /** Never throws: an order is told before it is passed on, and must be passed on. */
   tell(kind: Kind, text: string, { code = null, firstOut = false, refusal = null }: More = {}): void {
-    const sessionMs = this.stand.running === null ? null : this.stand.sessionMs;
-    const wallMs = this.wall.wallMs();
-    this.events.add({ atMs: this.atMs, sessionMs, wallMs, kind, text, code, firstOut, refusal });
+    this.#guarded(() => {
+      const sessionMs = this.stand.running === null ? null : this.stand.sessionMs;
+      const wallMs = this.wall.wallMs();
+      this.events.add({ atMs: this.atMs, sessionMs, wallMs, kind, text, code, firstOut, refusal });
+    });
   }
 
   #begun({ order, by }: Beginning): void {
     this.made = new Set();
-    this.ended = null;
+    if (order === 'start') this.ended = null;
     this.tell('session', `${order} asked by ${by}`);
   }
 
@@ -90,6 +109,10 @@ export class Watch {
   }
 
   refused(refusal: Omit<Refusal, 'atS' | 'code'> & { readonly code: Code | null }): void {
+    this.#guarded(() => this.#refused(refusal));
+  }
+
+  #refused(refusal: Omit<Refusal, 'atS' | 'code'> & { readonly code: Code | null }): void {
     const { code, part, asked, by, reading, limit, unit, setting, text, remedy } = refusal;
     const shown = { code, part, asked, by, reading, limit, unit, setting, text, remedy };
     const firstOut = this.stand.session?.phase === 'parked' && this.stand.running?.order === 'start';
@@ -97,14 +120,16 @@ export class Watch {
     this.tell('refusal', `REFUSED ${asked} by ${by}: ${what}`, { code, firstOut, refusal: shown });
   }
 
-  #end(outcome: Outcome): void {
-    const exit = exitCodeOf(outcome);
-    const { endReason, energyToBatteryKwh, durationS, journal } = outcome;
-    this.ended = {
-      ...{ outcome: outcome.outcome, exit, endReason, energyToBatteryKwh, durationS, journal },
-      residualV: outcome.residualVoltageAtReleaseV,
-    };
+  #end(outcome: Outcome, exit: number): void {
+    const { endReason, durationS, journal } = outcome;
     const order = this.stand.running?.order ?? 'start';
+    // An acknowledgement is no session: how the last one ended goes on being said.
+    if (order === 'start')
+      this.ended = {
+        ...{ outcome: outcome.outcome, exit, endReason, durationS, journal },
+        energyToBatteryKwh: orNull(outcome.energyToBatteryKwh),
+        residualV: outcome.residualVoltageAtReleaseV,
+      };
     const text =
       order === 'start'
         ? `${outcome.outcome}: ${EXIT_TEXT[exit]}; end reason ${endReason}`
@@ -118,13 +143,16 @@ export class Watch {
 
   #sampleLater(): void {
     this.#cancel = this.stand.clock.after(POINT_EVERY_MS, () => {
-      if (this.stand.running !== null) {
-        this.#noteProofs();
-        const point = pointOf(this.stand.session, this.atMs, (limit) => this.traces.bindingOf(limit));
-        if (point !== null) this.traces.add(point);
-      }
+      this.#guarded(() => this.#sample());
       this.#sampleLater();
     });
+  }
+
+  #sample(): void {
+    if (this.stand.running === null) return;
+    this.#noteProofs();
+    const point = pointOf(this.stand.session, this.atMs, (limit) => this.traces.bindingOf(limit));
+    if (point !== null) this.traces.add(point);
   }
 }
 
