@@ -37,7 +37,7 @@ export class Control {
     const holder = this.#holder;
     if (holder !== null && !same(holder, by)) {
       const awayMs = this.present.awayMs(holder);
-      if (this.present.mayHold(holder) && awayMs < AWAY_MS)
+      if (this.present.mayHold(holder) && !(awayMs >= AWAY_MS))
         return `${holder} holds control; ask for it to be offered to you, or wait until that page has been closed for ${AWAY_MS / 1000} s`;
     }
     this.#set(by);

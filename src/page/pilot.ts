@@ -7,6 +7,7 @@ const MOST_PARTS = 64;
 export class Pilot {
   #parts: (readonly number[])[] = [];
   #re = -1;
+  #of = 0;
   /** Counts whole bursts. */
   count = 0;
   atMs: number | null = null;
@@ -14,9 +15,10 @@ export class Pilot {
   samplesA: readonly number[] = [];
 
   take({ re, part, parts, spacingNs, samplesA }: Wave, atMs: number): void {
-    if (!(parts >= 1 && parts <= MOST_PARTS && part >= 1 && part <= parts)) return;
-    if (re !== this.#re) {
+    if (!(Number.isInteger(part) && parts >= 1 && parts <= MOST_PARTS && part >= 1 && part <= parts)) return;
+    if (re !== this.#re || parts !== this.#of) {
       this.#re = re;
+      this.#of = parts;
       this.#parts = [];
     }
     this.#parts[part - 1] = samplesA;

@@ -114,6 +114,9 @@ const make = (kind: Kind, word: string, detail: string): Situation => ({
   detail,
 });
 
+/** All of them together are what is called proven dead. */
+const DEAD = ['open-p', 'open-n', 'output-dead', 'plug-dead', 'train-open'];
+
 export const proven = (snapshot: Snapshot, ...proofs: string[]): boolean =>
   proofs.some((name) => snapshot.proofs.some((p) => p.proof === name && p.state === 'standing'));
 
@@ -152,7 +155,7 @@ export function situation(about: About, snapshot: Snapshot): Situation {
   if (near.some((s) => s.potential === 'unknown')) return make('unknown', 'NOT KNOWN', inWords);
   if (sides.some((s) => s.potential === 'live')) return make('live', 'TRAIN LIVE', inWords);
   if (sides.some((s) => s.potential === 'unknown')) return make('unknown', 'NOT KNOWN', inWords);
-  const dead = proven(snapshot, 'proven-dead') ? 'proven dead' : 'as read, not proven';
+  const dead = DEAD.every((proof) => proven(snapshot, proof)) ? 'proven dead' : 'as read, not proven';
   return make('rest', `UNDER ${safeV} V`, `${dead} · ${inWords}`);
 }
 
