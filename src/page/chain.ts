@@ -106,6 +106,15 @@ export const CHAIN: ReadonlyMap<string, Link> = new Map(
   (Object.keys(LINKS) as LinkName[]).map((name) => [name, { ...LINKS[name], proofs: proofsOf(name) }]),
 );
 
+/**
+ * Which proofs count as made in this phase: that a pole was seen open before it was ever closed says nothing of how it
+ * parts, and must not be read as "was made" while it carries current.
+ */
+export const countsAsMade = (phase: Phase, stands: ReadonlySet<string>): Proof[] =>
+  [...CHAIN.values()]
+    .filter((link) => PHASES.indexOf(phase) >= PHASES.indexOf(link.phase))
+    .flatMap((link) => link.proofs.filter((p) => stands.has(p)));
+
 /** What may be said of it. */
 export const codesOf = ({ checks }: Link): Code[] => [
   ...new Set(CHECKS.filter((c) => checks.includes(c.name)).flatMap((c) => c.codes)),
@@ -120,7 +129,7 @@ export interface SeenSession {
   /** Phase in which the trip was decided, null before. */
   readonly trippedIn: Phase | null;
   readonly stands: ReadonlySet<string>;
-  /** Proofs that stood at some time in this session. */
+  /** Proofs that stood in their phase or later, see `countsAsMade`. */
   readonly made: ReadonlySet<string>;
 }
 

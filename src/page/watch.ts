@@ -14,6 +14,7 @@ import { PHASE_TEXT } from '../supervisor/phase-text.js';
 import type { Progress } from '../supervisor/session-types.js';
 import type { Beginning, Stand } from '../supervisor/stand.js';
 import type { PageEvent, Snapshot } from './api.js';
+import { countsAsMade } from './chain.js';
 import { EventBook } from './event-book.js';
 import { Pilot } from './pilot.js';
 import { pointOf } from './point.js';
@@ -30,7 +31,7 @@ export class Watch {
   readonly events = new EventBook();
   readonly traces = new Traces();
   readonly pilot = new Pilot();
-  /** Proofs that stood at some time in the session of now. */
+  /** Proofs that were made in the session of now. */
   made = new Set<string>();
   ended: Snapshot['ended'] = null;
   readonly #originMs: number;
@@ -138,7 +139,9 @@ export class Watch {
   }
 
   #noteProofs(): void {
-    for (const proof of this.stand.session?.display.proofs ?? []) this.made.add(proof);
+    const { session } = this.stand;
+    if (session === null) return;
+    for (const proof of countsAsMade(session.phase, session.display.proofs)) this.made.add(proof);
   }
 
   #sampleLater(): void {
