@@ -86,7 +86,8 @@ export function lookRoutes(
   app.get(
     '/api/stream',
     {
-      sse: 'only',
+      // The handler looks at `accept` itself, so that whoever refuses streams is told as by every other route.
+      sse: 'manual',
       schema: {
         summary:
           'server-sent events: `state` (newest state, points since the last), `event` (with its number as id), `pilot`',
@@ -96,11 +97,14 @@ export function lookRoutes(
           200: z.union([stateMessage, pageEvent, pilot]),
           400: problem,
           401: problem,
+          406: problem,
           503: problem,
         },
       },
     },
     async (request, reply) => {
+      if (!/text\/event-stream|text\/\*|\*\/\*/i.test(request.headers.accept ?? '*/*'))
+        return told(reply, 406, 'this is a stream of server-sent events: accept text/event-stream');
       const header = Number(reply.sse.lastEventId ?? request.query.after ?? watch.events.last);
       const last = Number.isInteger(header) && header >= 0 && header <= watch.events.last ? header : 0;
       const { sse } = reply;

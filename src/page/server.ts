@@ -15,10 +15,10 @@ import {
   type ZodTypeProvider,
 } from 'fastify-type-provider-zod';
 import type { FaultsKnown } from './about.js';
-import type { Snapshot } from './api.js';
+import { problem, type Snapshot } from './api.js';
 import { type Asset, assetRoutes } from './assets.js';
 import { type Context, fromOf, tokenOf, told } from './context.js';
-import { hostsOf, isRemote, strange } from './guards.js';
+import { hostsOf, isRemote, OURS, OURS_HEADER, strange } from './guards.js';
 import { metricsOf } from './metrics.js';
 import { letIn } from './routes.js';
 import { benchRoutes, orderRoutes } from './routes-act.js';
@@ -69,6 +69,12 @@ export async function pageServer(options: ServerOptions): Promise<FastifyInstanc
     return told(reply, 500, 'the page has failed; the session goes on without it');
   });
   guard(app, context);
+  // Whatever a guard, a limit or a failure answers is a problem too: the document says so of every route.
+  app.addHook('onRoute', (route) => {
+    const { schema } = route;
+    const response = schema?.response as Record<string, unknown> | undefined;
+    if (response !== undefined) route.schema = { ...schema, response: { ...response, default: problem } };
+  });
   await app.register(cookie);
   await app.register(helmet, policy(options));
   await app.register(rateLimit, {
@@ -86,7 +92,7 @@ export async function pageServer(options: ServerOptions): Promise<FastifyInstanc
       openapi: '3.1.0',
       info: {
         title: 'loopwarden: the live page',
-        description: context.caution.join(' '),
+        description: `${context.caution.join(' ')} Whoever is signed in is known by a cookie; every POST carries the header ${OURS_HEADER}: ${OURS}.`,
         version: context.software.split(' ').at(-1) ?? '',
       },
       servers: [],

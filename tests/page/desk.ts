@@ -31,6 +31,8 @@ export interface Asked {
 
 export class Desk {
   failures: readonly string[] = [];
+  /** Added to the time on the wall, which nothing but signing in goes by. */
+  wallOffsetMs = 0;
   #looks = 0;
 
   private constructor(
@@ -41,6 +43,8 @@ export class Desk {
   static async open(state: string, { rig = 'depot-cable', page, bench }: DeskOptions = {}): Promise<Desk> {
     const driver = new Driver(state, rig, { latchFiles: filesInMemory(), ...bench });
     let count = 0;
+    const wall = { offsetMs: () => 0 };
+    const { real } = driver;
     const failures: string[] = [];
     const diagnostics: Diagnostics = {
       info() {},
@@ -49,7 +53,11 @@ export class Desk {
     };
     const made = await makePage({
       stand: driver.bench,
-      clock: driver.real,
+      clock: {
+        nowMs: () => real.nowMs(),
+        after: (ms, run) => real.after(ms, run),
+        wallMs: () => real.wallMs() + wall.offsetMs(),
+      },
       diagnostics,
       software: 'loopwarden test',
       caution: ['Live DC kills.'],
@@ -66,6 +74,7 @@ export class Desk {
     });
     const desk = new Desk(driver, made);
     desk.failures = failures;
+    wall.offsetMs = () => desk.wallOffsetMs;
     await made.app.ready();
     return desk;
   }

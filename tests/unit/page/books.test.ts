@@ -92,7 +92,7 @@ describe('the traces', () => {
 
 describe('a burst of pilot samples', () => {
   const part = (re: number, part: number, parts: number, samplesA = [10 * re + part]): Wave =>
-    ({ re, part, parts, spacingNs: 500, samplesA }) as Wave;
+    ({ verb: 'wave', re, part, parts, spacingNs: 500, samplesA }) as Wave;
   const taken = (...waves: Wave[]): Pilot => {
     const pilot = new Pilot();
     waves.forEach((wave, i) => void pilot.take(wave, 100 + i));
