@@ -38,6 +38,8 @@ export function hostsOf({ host, tls, names }: Place, port: number): ReadonlySet<
 /** @returns why it is turned away, or null */
 export function strange(request: FastifyRequest, hosts: ReadonlySet<string>, tls: boolean): string | null {
   const { host = '', origin } = request.headers;
+  // A whole address names a host of its own, which would stand against the one that is looked at here.
+  if (!request.url.startsWith('/')) return 'this server is no proxy: ask for a path';
   if (!hosts.has(host.toLowerCase())) return 'this server does not go by that host name';
   const scheme = tls ? 'https' : 'http';
   if (origin !== undefined && ![...hosts].some((h) => origin.toLowerCase() === `${scheme}://${h}`))

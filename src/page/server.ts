@@ -7,7 +7,7 @@ import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import sse from '@fastify/sse';
 import swagger from '@fastify/swagger';
-import fastify, { type FastifyError, type FastifyInstance } from 'fastify';
+import fastify, { type FastifyError, type FastifyInstance, type FastifyReply } from 'fastify';
 import {
   jsonSchemaTransform,
   serializerCompiler,
@@ -28,6 +28,8 @@ import { serviceRoutes } from './routes-service.js';
 
 const BODY_BYTES = 16 * 1024;
 const CONNECTIONS = 256;
+/** Some messages repeat what was asked for, however long it was. */
+const LONGEST_PROBLEM = 500;
 const SECONDS = 1000;
 /** Open to everybody who may reach this address: nothing is seen or done there. */
 const OPEN = new Set(['/', '/healthz', '/api/sign-in', '/page/:file']);
@@ -56,6 +58,9 @@ export async function pageServer(options: ServerOptions): Promise<FastifyInstanc
     keepAliveTimeout: 10 * SECONDS,
     exposeHeadRoutes: false,
     forceCloseConnections: true,
+    // What cannot be a path comes before every guard, and would be answered with all that was asked.
+    frameworkErrors: (error: FastifyError, _: unknown, reply: FastifyReply) =>
+      told(reply, error.statusCode ?? 400, 'this is no path of this server'),
     ...(tls === undefined ? {} : { https: { ...tls } }),
   } as object) as unknown as FastifyInstance;
   app.server.maxConnections = CONNECTIONS;
@@ -64,7 +69,7 @@ export async function pageServer(options: ServerOptions): Promise<FastifyInstanc
   app.removeContentTypeParser('text/plain');
   app.setErrorHandler<FastifyError>((error, request, reply) => {
     const status = error.statusCode ?? 500;
-    if (status < 500) return told(reply, status, error.message);
+    if (status < 500) return told(reply, status, error.message.slice(0, LONGEST_PROBLEM));
     context.diagnostics.error({ why: error.stack, url: request.url }, 'a request failed');
     return told(reply, 500, 'the page has failed; the session goes on without it');
   });

@@ -60,7 +60,11 @@ describe('host names this server goes by', () => {
 });
 
 const request = (method: string, headers: Record<string, string>): FastifyRequest =>
-  ({ method, headers: { host: 'localhost:8750', ...headers } }) as unknown as FastifyRequest;
+  ({
+    method,
+    url: '/api/orders',
+    headers: { host: 'localhost:8750', ...headers },
+  }) as unknown as FastifyRequest;
 
 describe('a request', () => {
   const ours = hostsOf(place('127.0.0.1'), 8750);
