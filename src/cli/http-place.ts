@@ -1,5 +1,6 @@
 /** Where a page is served: on the loopback address, or on another one with TLS. */
 import { isIP } from 'node:net';
+import { createSecureContext } from 'node:tls';
 import { realFiles, whyUnreadable } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { isLoopback, type Place } from '../page/guards.js';
@@ -38,7 +39,23 @@ export function placeOf({ http, tlsCert, tlsKey, hostName }: PlaceOptions): Serv
     tlsCert === undefined || tlsKey === undefined
       ? undefined
       : { cert: textOf('--tls-cert', tlsCert), key: textOf('--tls-key', tlsKey) };
+  if (tls !== undefined) mustBeAPair(tls, tlsCert, tlsKey);
   return { place: { host, tls: tls !== undefined, names: hostName.map((n) => n.toLowerCase()) }, port, tls };
+}
+
+/** Before anything is opened: a key that is of another certificate shows only with the first request otherwise. */
+function mustBeAPair(
+  pair: { readonly cert: string; readonly key: string },
+  cert?: string,
+  key?: string,
+): void {
+  try {
+    createSecureContext(pair);
+  } catch (error) {
+    throw new InputError(
+      `--tls-cert ${cert} and --tls-key ${key} cannot be used together: ${(error as Error).message}; expected a certificate and its private key, both as PEM`,
+    );
+  }
 }
 
 function textOf(option: string, file: string): string {

@@ -33,11 +33,12 @@ export class SerialStand implements Stand {
   #latchIsOld = false;
   #listener = NOBODY;
   #over: Promise<void> = Promise.resolve();
+  #closed = false;
 
   /** @throws InputError when a port has no path, or the latch file cannot be understood */
   constructor(private readonly options: SerialStandOptions) {
     this.loaded = options.loaded;
-    pathsOf(options.ports, options.loaded.rig);
+    pathsOf(options.ports, options.loaded.rig, '--port-serial');
     this.#latch = this.#readLatch();
   }
 
@@ -58,6 +59,7 @@ export class SerialStand implements Stand {
 
   begin(what: Beginning): Promise<void> {
     if (this.running !== null) return Promise.reject(new InputError('a session is under way already'));
+    if (this.#closed) return Promise.reject(new InputError('the page is being closed; nothing can be begun'));
     const { order, by, wish, measuredDead = false } = what;
     const { loaded, ports, out, state, signing, headFile, diagnostics, onRunner } = this.options;
     this.running = what;
@@ -103,6 +105,8 @@ export class SerialStand implements Stand {
 
   /** Ends nothing by itself: whoever closes has ended the session first, and waits for it here. */
   close(): Promise<void> {
+    // Nothing begins behind the back of whoever has ended the page.
+    this.#closed = true;
     return this.#over;
   }
 

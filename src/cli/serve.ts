@@ -73,31 +73,49 @@ async function serve(options: Options): Promise<void> {
   const loaded = loadRig(options.rig);
   const diagnostics = options.log === undefined ? quiet : diagnosticsTo(options.log);
   let close: () => Promise<void> = async () => {};
-  const leave = (): void => void close();
+  let isLeft = false;
+  // Once, however often somebody asks.
+  const leave = (): void => {
+    if (isLeft) return;
+    isLeft = true;
+    void close();
+  };
   const signals = listenToSignals(HERE, leave);
   const { stand, exercises } =
     options.portSerial.length > 0
       ? { stand: realStand(options, loaded, diagnostics, signals, leave), exercises: null }
       : simulatedStand(options, loaded, diagnostics);
-  const { assets, scriptHashes } = pageAssets();
-  const page = await makePage({
-    ...{ stand, exercises, diagnostics, assets, scriptHashes },
-    ...{ clock: realClock, software: SOFTWARE, caution: NOTICE_LINES, newSecret },
-    ...{ place: at.place, tls: at.tls, faults: stand.bench === null ? [] : faultsKnown(loaded.rig) },
-  });
-  close = async () => {
-    await stand.close();
-    await page.close();
-  };
+  close = () => stand.close();
+  try {
+    const { assets, scriptHashes } = pageAssets();
+    const page = await makePage({
+      ...{ stand, exercises, diagnostics, assets, scriptHashes },
+      ...{ clock: realClock, software: SOFTWARE, caution: NOTICE_LINES, newSecret },
+      ...{ place: at.place, tls: at.tls, faults: stand.bench === null ? [] : faultsKnown(loaded.rig) },
+    });
+    close = async () => {
+      await stand.close();
+      await page.close();
+    };
+    await listen(page, at, options);
+    // Asked to end before there was a page: nothing is served before a stand that is closed.
+    if (isLeft) await close();
+    else tell(page, at, loaded, options);
+  } catch (error) {
+    // A bench that is left running would keep the program from ending.
+    await close();
+    throw error;
+  }
+}
+
+async function listen(page: Page, at: ServedAt, { http }: Options): Promise<void> {
   try {
     await page.app.listen({ host: at.place.host, port: at.port });
   } catch (error) {
-    await close();
     throw new InputError(
-      `--http ${options.http}: the address cannot be used (${(error as Error).message}); give another`,
+      `--http ${http}: the address cannot be used (${(error as Error).message}); give another`,
     );
   }
-  tell(page, at, loaded, options);
 }
 
 function realStand(
