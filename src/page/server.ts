@@ -25,6 +25,7 @@ import { benchRoutes, orderRoutes } from './routes-act.js';
 import { lookRoutes } from './routes-look.js';
 import { peopleRoutes } from './routes-people.js';
 import { serviceRoutes } from './routes-service.js';
+import { streamText } from './stream-text.js';
 
 const BODY_BYTES = 16 * 1024;
 const CONNECTIONS = 256;
@@ -91,7 +92,7 @@ export async function pageServer(options: ServerOptions): Promise<FastifyInstanc
     errorResponseBuilder: (_, { after }) =>
       Object.assign(new Error(`too many requests; try again in ${after}`), { statusCode: 429 }),
   });
-  await app.register(sse.default ?? sse, { heartbeatInterval: 15 * SECONDS });
+  await app.register(sse.default ?? sse, { heartbeatInterval: 15 * SECONDS, serializer: streamText });
   await app.register(swagger, {
     openapi: {
       openapi: '3.1.0',

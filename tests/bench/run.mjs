@@ -6,7 +6,7 @@ import { readdirSync } from 'node:fs';
 import path from 'node:path';
 
 const names = readdirSync(import.meta.dirname)
-  .filter((file) => file.endsWith('.mjs') && file !== 'run.mjs')
+  .filter((file) => file.endsWith('.mjs') && !['run.mjs', 'stream-clients.mjs'].includes(file))
   .map((file) => file.slice(0, -'.mjs'.length));
 const asked = process.argv.slice(2);
 const unknown = asked.filter((name) => !names.includes(name));

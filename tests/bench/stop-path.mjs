@@ -43,8 +43,11 @@ function linesOf(pty, hear) {
   pty.onData((bytes) => guard.write(Buffer.from(bytes, 'latin1')));
 }
 
-/** One session up to its trip by the stop button; ms from the offending frame to make-safe. */
-async function stopOnce(seed) {
+/**
+ * One session up to its trip by the stop button; ms from the offending frame to make-safe.
+ * @param watcher told of the session as a stand tells its listener
+ */
+export async function stopOnce(seed, watcher = { begun() {}, progress() {}, ended() {} }) {
   const pty = await openPty(realClock);
   const world = new World({ rig, seed });
   let reportedMs = Number.NaN;
@@ -90,12 +93,14 @@ async function stopOnce(seed) {
       wish: { ...NO_WISH, targetSoc: 0.9 },
       order: 'start',
       onProgress: (what) => {
+        watcher.progress(what);
         if (what.kind === 'phase' && what.phase === 'proving-presence')
           world.inject({ fault: 'stop-pressed', afterS: (seed % 50) / 1000 });
         if (what.kind === 'trip') void realClock.after(60, () => runner.close().then(resolve));
       },
-      onEnded: () => {},
+      onEnded: (outcome) => watcher.ended(outcome),
     });
+    watcher.begun(runner);
     runner.open().catch(reject);
   });
   host.stop();
@@ -128,7 +133,7 @@ async function echoes(count) {
   return took;
 }
 
-const at = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
+export const at = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
 
 export async function run() {
   const stops = [];

@@ -12,6 +12,7 @@ import {
   type Taker,
 } from '../../../src/page/hub.js';
 import { Pilot } from '../../../src/page/pilot.js';
+import { streamText } from '../../../src/page/stream-text.js';
 import { Traces } from '../../../src/page/traces.js';
 import type { Watch } from '../../../src/page/watch.js';
 
@@ -326,5 +327,25 @@ describe('who is there', () => {
     const d = desk();
     await d.rounds(10);
     expect(d.state.looks).toBe(0);
+  });
+});
+
+describe('what goes over a stream', () => {
+  it('is written as JSON writes it, the state once for all', async () => {
+    const d = desk();
+    const pages = ['Ada', 'Ben', 'Cem'].map((name) => d.join(name).page);
+    d.say('a line\nof two');
+    d.point();
+    await d.rounds(3);
+    const all = pages.flatMap((page) => page.got);
+    expect(all.length).toBeGreaterThan(12);
+    for (const { data } of all) expect(streamText(data)).toBe(JSON.stringify(data));
+    // Written already: whoever asks again is given that text.
+    let written = 0;
+    const { snapshot } = pages[0]?.states.at(-1) as StateMessage;
+    Object.defineProperty(snapshot, 'toJSON', { value: () => ++written });
+    for (const page of pages) expect(streamText(page.states.at(-1))).toContain('"n":');
+    expect(written).toBe(0);
+    expect(streamText('x')).toBe('"x"');
   });
 });
