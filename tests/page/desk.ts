@@ -31,6 +31,8 @@ export interface Asked {
 
 export class Desk {
   failures: readonly string[] = [];
+  /** Orders and changes that reached the stand and were not turned down there. */
+  calls = 0;
   /** Added to the time on the wall, which nothing but signing in goes by. */
   wallOffsetMs = 0;
   #looks = 0;
@@ -75,6 +77,16 @@ export class Desk {
     const desk = new Desk(driver, made);
     desk.failures = failures;
     wall.offsetMs = () => desk.wallOffsetMs;
+    const stand = driver.bench as unknown as Record<string, (...args: unknown[]) => unknown>;
+    for (const name of ['begin', 'person', 'inject', 'clear', 'renew', 'close']) {
+      const real = stand[name]?.bind(driver.bench);
+      stand[name] = (...args) => {
+        const done = real?.(...args);
+        // What the bench itself turned down has thrown.
+        desk.calls++;
+        return done;
+      };
+    }
     await made.app.ready();
     return desk;
   }

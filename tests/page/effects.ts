@@ -1,17 +1,16 @@
 /** Everything a request could have changed, as one text: two that are equal mean that nothing happened. */
-import { existsSync, statSync } from 'node:fs';
 import type { Desk } from './desk.js';
 
 export function effectsOf(desk: Desk): string {
   const { bench, context } = desk;
   const { control, people, watch } = context;
-  const journal = context.watch.ended?.journal ?? '';
   return JSON.stringify({
     running: bench.running,
     phase: bench.session?.phase ?? null,
     tripped: bench.session?.tripped ?? null,
     ended: watch.ended,
-    journal: existsSync(journal) ? statSync(journal).size : null,
+    // Whatever reached the stand, and with it the journal.
+    calls: desk.calls,
     latch: bench.latch,
     speed: bench.speed,
     faults: bench.made,

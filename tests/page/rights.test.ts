@@ -7,6 +7,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { SIGNED_IN_MS } from '../../src/page/people.js';
+import { loadRig } from '../../src/rig/load.js';
 import { Conformance } from './conformance.js';
 import { Desk } from './desk.js';
 import { effectsOf } from './effects.js';
@@ -185,6 +186,27 @@ describe('rights', () => {
     );
     const shown = `${when.padEnd(8)}${remote.padEnd(7)}${`${what} ${body === '""' ? '' : body}`.slice(0, 62).padEnd(63)}`;
     told.push(shown + statuses.map((s, i) => `${s}${changes[i]}`.padEnd(10)).join(''));
+  });
+
+  it('let a trip be acknowledged from another machine only where the rig says so', async () => {
+    const from = (acknowledge: 'charger' | 'page') => async (remote: boolean) => {
+      const loaded = loadRig('depot-cable');
+      const rig = { ...loaded.rig, acknowledge: { from: acknowledge } };
+      const desk = await Desk.open(mkdtempSync(path.join(state, 'desk-')), {
+        bench: { loaded: { ...loaded, rig: rig as typeof loaded.rig } },
+      });
+      desks.push(desk);
+      const cookie = await desk.inControl();
+      const headers: Record<string, string> = remote ? { via: '1.1 somewhere' } : {};
+      const answer = await desk.ask('POST', '/api/orders', {
+        cookie,
+        headers,
+        body: { order: 'acknowledge' },
+      });
+      return answer.statusCode;
+    };
+    expect([await from('charger')(false), await from('charger')(true)]).toEqual([202, 403]);
+    expect([await from('page')(false), await from('page')(true)]).toEqual([202, 202]);
   });
 
   it('were asked for of every route', async () => {

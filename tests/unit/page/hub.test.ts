@@ -338,12 +338,12 @@ describe('what goes over a stream', () => {
     d.point();
     await d.rounds(3);
     const all = pages.flatMap((page) => page.got);
-    expect(all.length).toBeGreaterThan(12);
+    expect(all.length).toBeGreaterThanOrEqual(12);
     for (const { data } of all) expect(streamText(data)).toBe(JSON.stringify(data));
     // Written already: whoever asks again is given that text.
     let written = 0;
-    const { snapshot } = pages[0]?.states.at(-1) as StateMessage;
-    Object.defineProperty(snapshot, 'toJSON', { value: () => ++written });
+    const last = pages[0]?.states.at(-1) as StateMessage;
+    Object.defineProperty(last.snapshot, 'toJSON', { value: () => ++written });
     for (const page of pages) expect(streamText(page.states.at(-1))).toContain('"n":');
     expect(written).toBe(0);
     expect(streamText('x')).toBe('"x"');
