@@ -15,6 +15,10 @@ export const STATE_EVERY_MS = 200;
 /** Somebody who has taken nothing for this long has gone, whatever the connection says. */
 export const STALLED_MS = 30_000;
 export const MOST_STREAMS = 64;
+/** Of one person, who could keep everybody else out otherwise. */
+export const MOST_OF_ONE = 8;
+/** Names of whom it is known when they left; far more than can be signed in. */
+const MOST_NAMES = 512;
 const MOST_EVENTS = 200;
 /** Of a page that comes back: more it asks for by itself, in one request. */
 const MOST_POINTS = 600;
@@ -78,7 +82,16 @@ export class Hub {
 
   /** Signed in: counts as having been here now, so that nobody is replaced between signing in and looking. */
   greet(name: string): void {
-    this.#leftMs.set(nameKey(name), this.clock.nowMs());
+    this.#noteHere(name);
+  }
+
+  #noteHere(name: string): void {
+    const key = nameKey(name);
+    // The newest last, so that it is the longest gone who is forgotten.
+    this.#leftMs.delete(key);
+    this.#leftMs.set(key, this.clock.nowMs());
+    const [first] = this.#leftMs.keys();
+    if (this.#leftMs.size > MOST_NAMES && first !== undefined) this.#leftMs.delete(first);
   }
 
   /**
@@ -91,7 +104,8 @@ export class Hub {
     lastEvent: number,
     untilMs = Number.POSITIVE_INFINITY,
   ): (() => void) | null {
-    if (this.#streams.size >= MOST_STREAMS) return null;
+    const own = [...this.#streams].filter((s) => nameKey(s.name) === nameKey(name)).length;
+    if (this.#streams.size >= MOST_STREAMS || own >= MOST_OF_ONE) return null;
     const { next } = this.watch.traces;
     const stream = { name, taker, lastEvent, nextPoint: next, pilotCount: 0, busyMs: null, untilMs };
     this.#streams.add(stream);
@@ -128,7 +142,7 @@ export class Hub {
   /** @returns false for one that had left already */
   #leave(stream: Stream): boolean {
     if (!this.#streams.delete(stream)) return false;
-    this.#leftMs.set(nameKey(stream.name), this.clock.nowMs());
+    this.#noteHere(stream.name);
     return true;
   }
 

@@ -18,6 +18,12 @@ export const controlOf = ({ people, control: held, hub }: Context) => ({
 export function peopleRoutes(app: Routes, context: Context): void {
   const { people, hub, watch } = context;
   const held = context.control;
+  const leave = (name: string, token: string): void => {
+    people.signOut(token);
+    held.left(name);
+    hub.drop(name);
+    watch.tell('control', `${name} signed out`);
+  };
 
   app.post(
     '/api/sign-in',
@@ -31,6 +37,7 @@ export function peopleRoutes(app: Routes, context: Context): void {
     },
     async (request, reply) => {
       const { invitation: secret, name } = request.body;
+      const before = people.who(tokenOf(request));
       // Gone, not between two connections: a page that reloads must find its person still there.
       const done = people.signIn(secret, name, (other) => hub.awayMs(other) >= AWAY_MS);
       if (done === 'name-taken')
@@ -46,6 +53,8 @@ export function peopleRoutes(app: Routes, context: Context): void {
           403,
           'this invitation is not known, was used, or has run out; ask for another, or take the link the command printed',
         );
+      // The cookie of whoever used this browser before is written over: that person is gone.
+      if (before !== null) leave(before.name, tokenOf(request));
       // Somebody else by that name: what was held goes back to everybody.
       held.left(name);
       hub.greet(name);
@@ -63,11 +72,7 @@ export function peopleRoutes(app: Routes, context: Context): void {
     '/api/sign-out',
     { schema: { summary: 'the cookie is worth nothing any more', response: { 200: taken, 401: problem } } },
     async (request, reply) => {
-      const { name } = personOf(request);
-      people.signOut(tokenOf(request));
-      held.left(name);
-      hub.drop(name);
-      watch.tell('control', `${name} signed out`);
+      leave(personOf(request).name, tokenOf(request));
       reply.clearCookie(cookieName(request), { path: '/' });
       return { taken: true as const };
     },

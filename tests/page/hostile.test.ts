@@ -195,6 +195,23 @@ describe('signing in', () => {
     expect(await refused('GET', '/api/me', { cookie })).toBe(401);
     expect(await refused('POST', ORDER, { cookie, body: { order: 'trip-now' } })).toBe(401);
   });
+  it('as another person in the same browser ends the first: control goes back to everybody', async () => {
+    const other = await Desk.open(path.join(state, 'other'));
+    const first = await other.inControl('Eva');
+    const invited = other.context.people.invite('watcher')?.invitation;
+    const body = { invitation: invited, name: 'Wim' };
+    // In vain, and nothing is lost.
+    const wrong = { ...body, invitation: 'no-invitation-at-all-of-ours' };
+    expect((await other.post('/api/sign-in', first, wrong)).statusCode).toBe(403);
+    expect(other.context.control.holder).toBe('Eva');
+    expect((await other.post('/api/sign-in', first, body)).statusCode).toBe(200);
+    expect((await other.ask('GET', '/api/me', { cookie: first })).statusCode).toBe(401);
+    expect([other.context.control.holder, other.context.people.list.map((p) => p.name)]).toEqual([
+      null,
+      ['Wim'],
+    ]);
+    await other.close();
+  });
   it('by a cookie of another server of this machine is none', async () => {
     const other = await desk.ask('GET', '/api/me', { headers: { cookie: `loopwarden-8750=${token}` } });
     expect(other.statusCode).toBe(401);

@@ -6,6 +6,7 @@ import { EventBook } from '../../../src/page/event-book.js';
 import {
   Hub,
   type Message,
+  MOST_OF_ONE,
   MOST_STREAMS,
   STALLED_MS,
   STATE_EVERY_MS,
@@ -300,6 +301,24 @@ describe('who is there', () => {
     all[3]?.leave?.();
     expect(d.hub.count).toBe(MOST_STREAMS - 1);
     expect(d.join('one more').leave).not.toBeNull();
+  });
+  it('is bounded for each, so that nobody keeps the others out', async () => {
+    const d = desk();
+    const all = Array.from({ length: MOST_STREAMS }, (_, i) => d.join(i % 2 === 0 ? 'Ada' : 'ADA'));
+    expect(all.filter(({ leave }) => leave !== null)).toHaveLength(MOST_OF_ONE);
+    expect(d.join('Ben').leave).not.toBeNull();
+    all[0]?.leave?.();
+    expect(d.join('Ada').leave).not.toBeNull();
+  });
+  it('is forgotten in the order of leaving, and bounded', async () => {
+    const d = desk();
+    for (let i = 0; i < 2000; i++) {
+      d.hub.greet(`person ${i}`);
+      d.hub.greet('Ada');
+    }
+    expect(d.hub.awayMs('Ada')).toBe(0);
+    expect(d.hub.awayMs('person 1999')).toBe(0);
+    expect(d.hub.awayMs('person 3')).toBe(Number.POSITIVE_INFINITY);
   });
   it('is shown nothing more once signed out, or once the sign-in has run out', async () => {
     const d = desk();
