@@ -6,7 +6,6 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { Drill } from '../../src/page/drill.js';
 import { Desk, type DeskOptions } from './desk.js';
 
 let state: string;
@@ -59,17 +58,7 @@ describe('a session goes on to its release while what fails is', () => {
 
 describe('an order is passed on', () => {
   it.each(['trip-now', 'stop'])('%s, while nothing of it can be noted', async (order) => {
-    const drill = {
-      list: [],
-      state: null,
-      start: fail,
-      asked: fail,
-      begun: fail,
-      progress: fail,
-      ended: fail,
-      failed: fail,
-    };
-    const desk = await open({ page: { drill: drill as unknown as Drill } });
+    const desk = await open();
     const token = await desk.inControl();
     Object.assign(desk.context.watch.events, { add: fail });
     expect((await desk.post('/api/orders', token, start)).statusCode).toBe(202);
