@@ -6,5 +6,6 @@ export default defineConfig({
     // Two workers: the machines this runs on have two cores, and the pseudo-terminal tests need one to breathe.
     maxWorkers: 2,
     testTimeout: 30_000,
+    globalSetup: ['tests/page/browser-folder.ts'],
   },
 });

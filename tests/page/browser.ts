@@ -1,25 +1,18 @@
 /** A real browser for what people look at, where this machine has one. */
-import { existsSync } from 'node:fs';
 import { type Browser, chromium } from 'playwright-core';
+import { FLAGS, findBrowser } from './chromium.mjs';
 
-const PLACES = [process.env.CHROMIUM ?? '', '/usr/bin/chromium', '/usr/bin/chromium-browser'];
+const found = await findBrowser();
 
 /** null where there is none: the tests that need it are then skipped, saying so. */
-export const BROWSER = PLACES.find((place) => place !== '' && existsSync(place)) ?? null;
-export const NO_BROWSER =
-  'no browser: none at /usr/bin/chromium or /usr/bin/chromium-browser, and CHROMIUM names none';
+export const BROWSER = found.why === undefined ? found.executablePath : null;
+export const NO_BROWSER = found.why ?? '';
 
-export const launch = (): Promise<Browser> =>
-  chromium.launch({
-    executablePath: BROWSER as string,
-    args: [
-      '--headless',
-      '--no-sandbox',
-      '--disable-gpu',
-      '--disable-quic',
-      '--no-first-run',
-      '--disable-background-networking',
-      '--disable-component-update',
-      '--disable-sync',
-    ],
+export function launch(): Promise<Browser> {
+  if (found.why !== undefined) throw new Error(found.why);
+  return chromium.launch({
+    executablePath: found.executablePath,
+    env: { ...process.env, ...found.env } as Record<string, string>,
+    args: [...FLAGS],
   });
+}

@@ -60,13 +60,25 @@ export const drawings = (page: Page): Promise<Drawn[]> =>
     }),
   );
 
-/** Texts of figures that are written over one another. */
+/**
+ * Texts of figures that are written over one another: their letters, since the box of a text is as tall as its font
+ * wishes, and fonts differ from machine to machine.
+ */
 export const textsOver = (page: Page): Promise<string[]> =>
-  page.evaluate(() =>
-    [...document.querySelectorAll('figure svg')].flatMap((svg) => {
+  page.evaluate(() => {
+    const letters = (text: SVGTextElement): { top: number; bottom: number; left: number; right: number } => {
+      const box = text.getBoundingClientRect();
+      const onScreen = text.getScreenCTM();
+      if (onScreen === null || Math.abs(onScreen.b) > 0.01 || text.getNumberOfChars() === 0) return box;
+      const baseline = text.getStartPositionOfChar(0).matrixTransform(onScreen).y;
+      const em = Number.parseFloat(getComputedStyle(text).fontSize) * onScreen.d;
+      const { left, right } = box;
+      return { left, right, top: baseline - 0.75 * em, bottom: baseline + 0.22 * em };
+    };
+    return [...document.querySelectorAll('figure svg')].flatMap((svg) => {
       // A note is drawn twice: its halo in white, then itself.
       const texts = [...svg.querySelectorAll('text')].filter((t) => t.getAttribute('stroke') === null);
-      const boxes = texts.map((t) => ({ text: t.textContent ?? '', box: t.getBoundingClientRect() }));
+      const boxes = texts.map((t) => ({ text: t.textContent ?? '', box: letters(t) }));
       return boxes.flatMap((a, i) =>
         boxes
           .slice(i + 1)
@@ -75,13 +87,12 @@ export const textsOver = (page: Page): Promise<string[]> =>
               a.text !== '' &&
               b.text !== '' &&
               Math.min(a.box.right, b.box.right) - Math.max(a.box.left, b.box.left) > 1 &&
-              // Boxes of text are taller than its letters.
-              Math.min(a.box.bottom, b.box.bottom) - Math.max(a.box.top, b.box.top) > 3,
+              Math.min(a.box.bottom, b.box.bottom) - Math.max(a.box.top, b.box.top) > 1,
           )
           .map((b) => `${svg.parentElement?.id}: ${a.text} | ${b.text}`),
       );
-    }),
-  );
+    });
+  });
 
 /** Levels of the headings, in order. */
 export const headings = (page: Page): Promise<number[]> =>
