@@ -74,6 +74,9 @@ function unpack(folder) {
   const env = {
     LD_LIBRARY_PATH: path.join(folder, 'al2023', 'lib'),
     FONTCONFIG_FILE: path.join(folder, 'fonts.conf'),
+    // Without a language of its own it makes one up, `en-US@posix`, that no page can use.
+    LANG: 'en_US.UTF-8',
+    LC_ALL: '',
   };
   const executablePath = unpacked.stdout;
   const started = spawnSync(executablePath, ['--version'], {
