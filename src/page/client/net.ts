@@ -9,7 +9,10 @@ export interface Answer<T> {
   readonly problem: Problem | null;
 }
 
-const UNREACHED: Problem = { problem: 'The server of this page cannot be reached; nothing was asked of it.' };
+/** An answer can be lost where the order was not. */
+export const UNREACHED: Problem = {
+  problem: 'The server of this page does not answer. Whether this has reached it is not known.',
+};
 
 async function ask<T>(path: string, init: RequestInit): Promise<Answer<T>> {
   try {

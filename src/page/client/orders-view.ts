@@ -4,7 +4,7 @@
  */
 import type { About, Me, OrderAsk, OrderName, Snapshot } from './contract.js';
 import { button, byId, el, labelled, numberInput, numberOf, setHidden, setText } from './dom.js';
-import { post } from './net.js';
+import { post, UNREACHED } from './net.js';
 import { acknowledgeNote, controlNote, ordersFor } from './offers.js';
 import type { RefusalView } from './refusal-view.js';
 
@@ -54,7 +54,11 @@ export class OrdersView {
     const answer = await post('/api/orders', ask);
     setText(
       this.#said,
-      answer.ok ? `Asked: ${words}. What comes of it is told in the events.` : `Not taken: ${words}.`,
+      answer.ok
+        ? `Asked: ${words}. What comes of it is told in the events.`
+        : answer.problem === UNREACHED
+          ? `No answer: ${words}. It may have been taken all the same.`
+          : `Not taken: ${words}.`,
     );
     if (answer.problem !== null) this.#refusals.problem(words, answer.problem);
   }

@@ -4,6 +4,7 @@
  */
 import type { Problem, RefusalShown } from './contract.js';
 import { button, byId, el, setHidden } from './dom.js';
+import { UNREACHED } from './net.js';
 import { figure } from './words.js';
 
 /** More than this at once is read by nobody; the oldest goes, and stays in the list of events. */
@@ -48,7 +49,10 @@ export class RefusalView {
   /** Something that was not done for a reason of the page itself. */
   problem(asked: string, problem: Problem): void {
     if (problem.refusal !== undefined) this.show(problem.refusal);
-    else this.#put(`${asked} ${problem.problem}`, `Not done: ${asked}`, problem.problem, null);
+    else {
+      const title = problem === UNREACHED ? 'No answer' : 'Not done';
+      this.#put(`${asked} ${problem.problem}`, `${title}: ${asked}`, problem.problem, null);
+    }
   }
 
   /** The newest one goes. */
