@@ -1,5 +1,5 @@
 /** A real browser for what people look at, where this machine has one. */
-import { type Browser, chromium } from 'playwright-core';
+import { type Browser, type BrowserServer, chromium } from 'playwright-core';
 import { FLAGS, findBrowser } from './chromium.mjs';
 
 const found = await findBrowser();
@@ -8,11 +8,19 @@ const found = await findBrowser();
 export const BROWSER = found.why === undefined ? found.executablePath : null;
 export const NO_BROWSER = found.why ?? '';
 
-export function launch(): Promise<Browser> {
+function options() {
   if (found.why !== undefined) throw new Error(found.why);
-  return chromium.launch({
+  return {
     executablePath: found.executablePath,
     env: { ...process.env, ...found.env } as Record<string, string>,
     args: [...FLAGS],
-  });
+  };
+}
+
+export const launch = async (): Promise<Browser> => chromium.launch(options());
+
+/** One whose process can be killed under those who use it. */
+export async function launchToKill(): Promise<{ browser: Browser; server: BrowserServer }> {
+  const server = await chromium.launchServer({ ...options(), host: '127.0.0.1' });
+  return { browser: await chromium.connect(server.wsEndpoint()), server };
 }
