@@ -3,7 +3,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import type { AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
-import { FAULTS } from '../../simulators/faults.js';
+import { FAULTS, type FaultDefinition } from '../../simulators/faults.js';
 import { NOTICE_LINES } from '../../src/cli/notice.js';
 import { pageAssets } from '../../src/cli/page-assets.js';
 import { realClock } from '../../src/host/clock.js';
@@ -12,6 +12,9 @@ import { newSecret } from '../../src/host/random.js';
 import { SOFTWARE } from '../../src/host/version.js';
 import type { PageEvent, PersonRole } from '../../src/page/api.js';
 import { makePage, type Page as ServedPage } from '../../src/page/page.js';
+import { ExerciseDesk } from '../../src/rehearsal/exercise-desk.js';
+import { loadExercises } from '../../src/rehearsal/exercise-load.js';
+import { faultsOf } from '../../src/rehearsal/fault-ask.js';
 import { LiveBench } from '../../src/rehearsal/live-bench.js';
 import { loadRig } from '../../src/rig/load.js';
 import type { Phase } from '../../src/rig/roles.js';
@@ -21,11 +24,6 @@ export const BY_PROXY = '127.0.0.2';
 /** More than any state takes on a busy machine; nothing here is judged by how long it takes. */
 export const PATIENCE_MS = 60_000;
 const LOOK_EVERY_MS = 20;
-
-const faults = Object.entries(FAULTS).map(([fault, definition]) => {
-  const { unit, magnitude, text, part } = definition as (typeof FAULTS)['loop-crush'] & { part?: string };
-  return { fault, unit, magnitude, text, part: part ?? null };
-});
 
 export class Served {
   private constructor(
@@ -130,9 +128,14 @@ export class Served {
 
 async function pageAround(bench: LiveBench, port: number): Promise<ServedPage> {
   const { assets, scriptHashes } = pageAssets();
+  const faults = faultsOf(bench.loaded.rig).map((fault) => {
+    const { unit, magnitude, text, part }: FaultDefinition = FAULTS[fault];
+    return { fault, unit, magnitude, text, part: part ?? null };
+  });
+  const exercises = new ExerciseDesk(bench, loadExercises(bench.loaded));
   const page = await makePage({
     ...{ stand: bench, clock: realClock, diagnostics: quiet, software: SOFTWARE, caution: NOTICE_LINES },
-    ...{ newSecret, assets, scriptHashes, faults },
+    ...{ newSecret, assets, scriptHashes, faults, exercises },
     place: { host: '127.0.0.1', tls: false, names: [BY_PROXY] },
   });
   await page.app.listen({ host: '127.0.0.1', port });

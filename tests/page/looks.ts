@@ -113,3 +113,63 @@ export const summaryMm = (page: Page): Promise<number> =>
     const end = document.querySelector('#summary')?.getBoundingClientRect().bottom ?? Number.NaN;
     return ((end + window.scrollY) / 96) * 25.4;
   });
+
+/**
+ * What is written, and what can be pressed, that lies over something else of the kind; each cut to what is seen of it
+ * through what scrolls around it. Of a text its letters count, not the room its font asks for.
+ */
+export const overlapping = (page: Page): Promise<string[]> =>
+  page.evaluate(() => {
+    interface Seen {
+      readonly of: Element;
+      readonly text: string;
+      readonly left: number;
+      readonly right: number;
+      readonly top: number;
+      readonly bottom: number;
+    }
+    /** Of the height of a line, above and below its letters. */
+    const ROOM = 0.22;
+    const seen: Seen[] = [];
+    const put = (of: Element, text: string, box: DOMRect, room: number): void => {
+      let [left, right] = [box.left, box.right];
+      let [top, bottom] = [box.top + room * box.height, box.bottom - room * box.height];
+      for (let e = of.parentElement; e !== null; e = e.parentElement) {
+        if (getComputedStyle(e).overflowY === 'visible') continue;
+        const frame = e.getBoundingClientRect();
+        [left, right] = [Math.max(left, frame.left), Math.min(right, frame.right)];
+        [top, bottom] = [Math.max(top, frame.top), Math.min(bottom, frame.bottom)];
+      }
+      if (right - left > 1 && bottom - top > 1) seen.push({ of, text, left, right, top, bottom });
+    };
+    const shown = (e: Element): boolean =>
+      e.checkVisibility({ checkOpacity: true, checkVisibilityCSS: true }) && e.closest('#skips') === null;
+    for (const e of document.querySelectorAll('button, input, select'))
+      if (shown(e))
+        put(
+          e,
+          `[${e.textContent || e.getAttribute('aria-label') || e.tagName}]`,
+          e.getBoundingClientRect(),
+          0,
+        );
+    const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    for (let node = texts.nextNode(); node !== null; node = texts.nextNode()) {
+      const of = node.parentElement as Element;
+      const text = (node.textContent ?? '').trim();
+      if (text === '' || of.closest('option, noscript, script, button') !== null || !shown(of)) continue;
+      const range = document.createRange();
+      range.selectNodeContents(node);
+      for (const box of range.getClientRects()) put(of, text, box, ROOM);
+    }
+    return seen.flatMap((a, i) =>
+      seen
+        .slice(i + 1)
+        .filter(
+          (b) =>
+            !(a.of !== b.of && (a.of.contains(b.of) || b.of.contains(a.of)) && a.text.startsWith('[')) &&
+            Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1 &&
+            Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1,
+        )
+        .map((b) => `${a.text.slice(0, 50)} | ${b.text.slice(0, 50)}`),
+    );
+  });
