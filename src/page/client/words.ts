@@ -5,7 +5,23 @@ export const NOT_READ = 'not read';
 /** How the units of the contract are written. */
 const SIGNS: Record<string, string> = { degC: '°C', ohm: 'Ω' };
 /** Decimals that mean something on a screen, by unit. */
-const DECIMALS: Record<string, number> = { V: 1, A: 1, degC: 1, Hz: 2, s: 1, ms: 0, J: 2, kWh: 2, 'A/s': 1 };
+const DECIMALS: Record<string, number> = {
+  V: 1,
+  A: 1,
+  degC: 1,
+  Hz: 2,
+  s: 1,
+  ms: 0,
+  J: 2,
+  kWh: 2,
+  'A/s': 1,
+  mA: 2,
+};
+/** Currents held against less than this are told in mA. */
+const MILLI_BELOW_A = 0.1;
+
+/** What is rounded to nothing has no sign. */
+const MINUS_NOTHING = /^-(?=0(\.0*)?$)/;
 
 /** Four digits are enough for any figure that has no decimals of its own. */
 function digits(value: number): string {
@@ -21,7 +37,7 @@ export function figure(value: number | null | undefined, unit: string): string {
   if (unit === 'ohm' && Math.abs(value) >= 1e3) return `${digits(value / 1e3)} kΩ`;
   if (unit === 'share') return `${(value * 100).toFixed(1)} %`;
   const decimals = DECIMALS[unit];
-  const text = decimals === undefined ? digits(value) : value.toFixed(decimals);
+  const text = decimals === undefined ? digits(value) : value.toFixed(decimals).replace(MINUS_NOTHING, '');
   return unit === '' ? text : `${text} ${SIGNS[unit] ?? unit}`;
 }
 
@@ -80,5 +96,9 @@ export function against(
 ): string {
   const from = s.setting === '' ? '' : ` (${s.setting})`;
   if (s.reading === null && s.limit === null) return s.setting === '' ? '' : `set by ${s.setting}`;
-  return `reads ${figure(s.reading, s.unit)}, limit ${figure(s.limit, s.unit)}${from}`;
+  // A pilot's current would read 0.0 A, and so would its limit.
+  const small = s.unit === 'A' && Math.abs(s.limit ?? s.reading ?? MILLI_BELOW_A) < MILLI_BELOW_A;
+  const told = (value: number | null): string =>
+    small && value !== null ? figure(value * 1000, 'mA') : figure(value, s.unit);
+  return `reads ${told(s.reading)}, limit ${told(s.limit)}${from}`;
 }
