@@ -142,6 +142,13 @@ export class Seat {
     await form.getByRole('button', { name: 'Make this fault' }).click();
   }
 
+  /** Two frames: whatever changed has been laid out and drawn. */
+  async drawn(): Promise<void> {
+    await this.page.evaluate(
+      () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))),
+    );
+  }
+
   leave(): Promise<void> {
     return this.context.close();
   }
