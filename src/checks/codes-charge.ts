@@ -237,7 +237,12 @@ export const CHARGE_CODES = {
     'the rig claims more than the device allows, or the device does not match the rig',
     'correct the rig or fit the right device',
   ),
-  'not-permitted-now': code('refuse', false, 'the order is not permitted in this phase', 'see the phase'),
+  'not-permitted-now': code(
+    'refuse',
+    false,
+    'the order is not permitted in this phase',
+    'wait for a phase that permits it; what is for after a session needs a stop first',
+  ),
   'cause-present': code(
     'refuse',
     false,
