@@ -2,11 +2,11 @@
 import type { About, Snapshot } from './contract.js';
 import { byId, el, replaceWhen, setAttribute, setHidden, setText } from './dom.js';
 import { fresh, nearVolts, phaseWords, situation, tripWords } from './situation.js';
-import { figure, lasting, plain, sessionTime } from './words.js';
+import { figure, fixed, lasting, plain, sessionTime } from './words.js';
 
 /** Digits alone, the unit stands beside them; a question mark where nothing is known. */
 const digits = (value: number | null, decimals: number): string =>
-  value === null || !Number.isFinite(value) ? '?' : value.toFixed(decimals);
+  value === null || !Number.isFinite(value) ? '?' : fixed(value, decimals);
 
 const limitWords = (name: string): string => (name === '' ? 'no limit binds' : plain(name));
 

@@ -20,8 +20,9 @@ const DECIMALS: Record<string, number> = {
 /** Currents held against less than this are told in mA. */
 const MILLI_BELOW_A = 0.1;
 
-/** What is rounded to nothing has no sign. */
-const MINUS_NOTHING = /^-(?=0(\.0*)?$)/;
+/** So many decimals; what is rounded to nothing has no sign. */
+export const fixed = (value: number, decimals: number): string =>
+  value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, '');
 
 /** Four digits are enough for any figure that has no decimals of its own. */
 function digits(value: number): string {
@@ -35,9 +36,9 @@ export function figure(value: number | null | undefined, unit: string): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return NOT_READ;
   if (unit === 'ohm' && Math.abs(value) >= 1e6) return `${digits(value / 1e6)} MΩ`;
   if (unit === 'ohm' && Math.abs(value) >= 1e3) return `${digits(value / 1e3)} kΩ`;
-  if (unit === 'share') return `${(value * 100).toFixed(1)} %`;
+  if (unit === 'share') return `${fixed(value * 100, 1)} %`;
   const decimals = DECIMALS[unit];
-  const text = decimals === undefined ? digits(value) : value.toFixed(decimals).replace(MINUS_NOTHING, '');
+  const text = decimals === undefined ? digits(value) : fixed(value, decimals);
   return unit === '' ? text : `${text} ${SIGNS[unit] ?? unit}`;
 }
 
