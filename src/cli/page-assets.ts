@@ -3,7 +3,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { packageRoot, realFiles } from '../host/files.js';
 import { type Asset, sha256 } from '../page/assets.js';
-import { IMPORT_MAP, pageHtml, uplotModule } from '../page/html.js';
+import { IMPORT_MAP, PAGE_ICON, pageHtml, uplotModule } from '../page/html.js';
 import { PAGE_STYLE } from '../page/style.js';
 
 const SCRIPT = 'text/javascript; charset=utf-8';
@@ -20,6 +20,7 @@ export function pageAssets(): { readonly assets: Asset[]; readonly scriptHashes:
     .map((name) => ({ path: `/page/${name}`, type: SCRIPT, text: text(client, name) }));
   const assets = [
     { path: '/', type: 'text/html; charset=utf-8', text: pageHtml() },
+    { path: '/page/icon.svg', type: 'image/svg+xml', text: PAGE_ICON },
     { path: '/page/page.css', type: SHEET, text: PAGE_STYLE },
     { path: '/page/uplot.css', type: SHEET, text: text(uplot, 'uPlot.min.css') },
     { path: '/page/uplot.js', type: SCRIPT, text: uplotModule(text(uplot, 'uPlot.iife.min.js')) },

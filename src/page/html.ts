@@ -16,6 +16,10 @@ export const uplotModule = (minified: string): string => `${minified.trimEnd()}\
 const LINES =
   'Heavy: live. Thin: under the touch-safe voltage, which is not proven dead. Broken, with ?: not known, take it for live.';
 
+/** A loop with its plug, in grey: without an icon of its own a browser asks for one that is not there. */
+export const PAGE_ICON = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 16 16"><rect width="16" height="16" rx="3" fill="#15181b"/><path d="M11 5H5.5a3 3 0 0 0 0 6H11M11 3.5v3M11 9.5v3" fill="none" stroke="#eceeef" stroke-width="2"/></svg>
+`;
+
 const part = (id: string, title: string, body: string): string =>
   `<section id="${id}" class="part" aria-labelledby="${id}-title" tabindex="-1">
 <h2 id="${id}-title">${title}</h2>
@@ -94,6 +98,7 @@ const HTML = `<!doctype html>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark">
 <title>loopwarden: live</title>
+<link rel="icon" href="/page/icon.svg" type="image/svg+xml">
 <link rel="stylesheet" href="/page/uplot.css">
 <link rel="stylesheet" href="/page/page.css">
 <script type="importmap">${IMPORT_MAP}</script>

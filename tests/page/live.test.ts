@@ -47,6 +47,13 @@ describe.skipIf(BROWSER === null)(
     it('a whole session by clicks: signed in, in control, a wish, released', async () => {
       const p = await (await seat()).signIn();
       expect(await p.page.evaluate(() => location.href)).toBe(served.address);
+      // A browser with tabs asks for it, and complains of one that is not there.
+      const icon = await p.page.evaluate(async () =>
+        (await fetch(document.querySelector<HTMLLinkElement>('link[rel=icon]')?.href ?? '')).headers.get(
+          'content-type',
+        ),
+      );
+      expect(icon).toMatch(/^image\/svg/);
       await p.sees('nothing ordered');
       await p.takeControl();
       await p.start({ Energy: '1', 'Most current': '200' });
