@@ -96,15 +96,20 @@ describe.skipIf(BROWSER === null)(
         .filter({ hasText: 'Whether this has reached it is not known' })
         .waitFor();
       expect(served.phase).toBe('holding');
+      // Something happens that nobody here hears of.
+      const before = served.events.length;
+      served.bench.person({ order: 'limit-current', by: 'R. Okafor', currentA: 90 });
+      await served.until('another limit binds', () => served.events.length > before);
 
       await line.mend();
       await p.alert(LOST).waitFor({ state: 'hidden' });
+      await p.sees(/least limit 90\.0 A: operator/);
       await p.button('Stop').click();
       await released();
       await p.sees(/Last session: Released/);
       await p.hasAllEvents();
       expect(await p.rows()).toEqual(served.events.map((e) => e.id));
-      expect(served.orders).toHaveLength(1);
+      expect(served.orders.map(({ order }) => order)).toEqual(['limit-current', 'stop']);
     });
 
     it('an order whose answer is lost may have been taken: the page does not say that it was not', async () => {
