@@ -167,6 +167,8 @@ export const snapshot = z.object({
   /** Counts snapshots; not an event number. */
   n: z.number(),
   atMs: z.number(),
+  /** Since the header of the journal of the session under way; null between sessions. */
+  sessionMs: figure,
   phase,
   phaseS: z.number(),
   /** What runs now: nothing between sessions. */

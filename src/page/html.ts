@@ -32,6 +32,7 @@ const HEADER = `<header id="top">
 <div id="who"><h1>loopwarden</h1><p id="rig"></p></div>
 <div id="tools">
 <p id="control-word"></p>
+<span id="control-take"></span>
 <button type="button" id="look">Look: system</button>
 <button type="button" id="help-open">Keys <kbd>?</kbd></button>
 <button type="button" id="sign-out">Sign out</button>

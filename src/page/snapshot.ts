@@ -75,6 +75,7 @@ export function snapshotOf(
   return {
     ...more,
     atMs: watch.atMs,
+    sessionMs: running === null ? null : stand.sessionMs,
     phase,
     phaseS: seen === null ? 0 : (seen.phaseMs + sinceMs) / 1000,
     running: running?.order ?? null,

@@ -12,6 +12,7 @@ export class BenchView {
   readonly #about: About;
   readonly #refusals: RefusalView;
   readonly #said = byId('bench-said');
+  readonly #may: boolean;
   #speedChoice: HTMLSelectElement | null = null;
 
   constructor(about: About, me: Me, refusals: RefusalView) {
@@ -19,6 +20,7 @@ export class BenchView {
     this.#refusals = refusals;
     setHidden(byId('bench'), !about.simulated);
     const may = mayMakeFaults(me, about);
+    this.#may = may;
     byId('bench-forms').replaceChildren(
       ...(may ? [this.#speed(), this.#fault(), this.#hands(), this.#exercises()] : []),
     );
@@ -65,7 +67,17 @@ export class BenchView {
       el('h3', {}, `Exercise: ${e.title}`),
       el('p', {}, el('strong', {}, 'Goal: '), e.goal),
       ...(e.debrief === null
-        ? [el('p', {}, 'Under way.')]
+        ? [
+            el('p', {}, 'Under way.'),
+            ...(this.#may
+              ? [
+                  button(
+                    'End this exercise',
+                    () => void this.#ask('end the exercise', '/api/bench/debrief', {}),
+                  ),
+                ]
+              : []),
+          ]
         : [
             el(
               'p',

@@ -1,6 +1,5 @@
 /** The chain of proofs in order, in words; and what is missing before the next step. */
 import type { About, ProofState, Snapshot, Statement } from './contract.js';
-import { phaseWords } from './situation.js';
 import { against, age, plain } from './words.js';
 
 export interface Link {
@@ -36,13 +35,23 @@ function figureOf(about: About, s: Statement): LinkFigure {
   return { failing: true, text: `${part}${told}${figures === '' ? '' : `: ${figures}`}` };
 }
 
+/** Its readings are still looked at. */
+const AGED: readonly ProofState['state'][] = ['standing', 'missing', 'lost'];
+
+/** What is yes or no and as it must be, in one line: six ones tell nobody anything. */
+function conditions(said: readonly Statement[]): LinkFigure[] {
+  const hold = said.filter((s) => !s.failing && s.unit === '').map((s) => s.setting || plain(s.code));
+  return hold.length === 0 ? [] : [{ failing: false, text: `as they must be: ${hold.join(', ')}` }];
+}
+
 export function chain(about: About, snapshot: Snapshot): Link[] {
   const states = new Map(snapshot.proofs.map((p) => [p.proof, p]));
   return about.chain.map(({ proof, phase, text }) => {
     const p = states.get(proof);
     const state = p?.state ?? 'later';
     const [shape, word] = STATES[state];
-    const figures = (p?.statements ?? []).map((s) => figureOf(about, s));
+    const said = p?.statements ?? [];
+    const figures = said.filter((s) => s.failing || s.unit !== '').map((s) => figureOf(about, s));
     return {
       proof,
       phase,
@@ -51,8 +60,12 @@ export function chain(about: About, snapshot: Snapshot): Link[] {
       shape,
       word,
       // What is to come has no age, and what was made is not measured any more.
-      age: p !== undefined && p.ageMs !== null && state !== 'later' ? age(p.ageMs) : '',
-      figures: [...figures.filter((f) => f.failing), ...figures.filter((f) => !f.failing)],
+      age: p !== undefined && p.ageMs !== null && AGED.includes(state) ? age(p.ageMs) : '',
+      figures: [
+        ...figures.filter((f) => f.failing),
+        ...conditions(said),
+        ...figures.filter((f) => !f.failing),
+      ],
     };
   });
 }
@@ -98,18 +111,18 @@ export function whatIsMissing(about: About, snapshot: Snapshot): Missing {
   }
   const links = chain(about, snapshot);
   const open = links.filter((l) => l.state === 'missing' || l.state === 'lost');
-  const here = phaseWords(about, snapshot.phase);
+  const here = plain(snapshot.phase);
   if (open.length === 0) {
     const next = links.find((l) => l.state === 'later');
     const after = next === undefined ? '' : ` Next proof: ${next.text}.`;
     return {
-      headline: `Nothing is missing in “${here}”.${after}`,
+      headline: `Nothing is missing in ${here}.${after}`,
       items: failures(about, snapshot.findings),
     };
   }
   const states = new Map(snapshot.proofs.map((p) => [p.proof, p.statements]));
   return {
-    headline: `Missing before “${here}” can go on: ${open.map((l) => l.text).join('; ')}`,
+    headline: `Missing before ${here} can go on: ${open.map((l) => l.text).join('; ')}`,
     items: failures(about, [...open.flatMap((l) => states.get(l.proof) ?? []), ...snapshot.findings]),
   };
 }

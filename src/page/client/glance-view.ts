@@ -21,11 +21,12 @@ const OUTCOMES = { released: 'Released', tripped: 'Tripped', refused: 'Refused' 
 function endWords(snapshot: Snapshot): string {
   const e = snapshot.ended;
   if (e === null) return '';
-  const left = e.residualV === null ? 'residual voltage not read' : `${figure(e.residualV, 'V')} left`;
+  // Only a plug that is freed has its residual voltage told.
+  const left = e.residualV === null ? [] : [`${figure(e.residualV, 'V')} left`];
   return [
     `Last session: ${OUTCOMES[e.outcome]} (${plain(e.endReason)}, exit ${e.exit})`,
     `${figure(e.energyToBatteryKwh, 'kWh')} in ${lasting(e.durationS)}`,
-    left,
+    ...left,
     e.journal,
   ].join(' · ');
 }
@@ -43,10 +44,12 @@ export class GlanceView {
     setText(byId('state-shape'), now.shape);
     setText(byId('state-word'), now.word);
     setText(byId('state-detail'), now.detail);
-    setText(byId('phase-word'), phaseWords(this.#about, snapshot.phase));
+    setText(byId('phase-word'), plain(snapshot.phase));
     const since = snapshot.running === null ? 'nothing runs' : `for ${lasting(snapshot.phaseS)}`;
     const by = snapshot.by === null ? '' : ` · ${plain(snapshot.running ?? 'start')} by ${snapshot.by}`;
-    setText(byId('phase-detail'), `${since}${by} · session ${sessionTime(snapshot.atMs)}`);
+    const session = snapshot.sessionMs === null ? '' : ` · session ${sessionTime(snapshot.sessionMs)}`;
+    const words = phaseWords(this.#about, snapshot.phase);
+    setText(byId('phase-detail'), `${words} · ${since}${by}${session}`);
     setText(byId('big-volts'), digits(nearVolts(snapshot, this.#about.rig.safeV), 0));
     setText(byId('big-amps'), digits(fresh(snapshot, 'meter', 'currentA'), 0));
     setText(
@@ -100,7 +103,7 @@ export class GlanceView {
           [
             code === ''
               ? ''
-              : `First: ${code}${snapshot.latch === null ? '' : `, in “${phaseWords(this.#about, snapshot.latch.phase)}”`}.`,
+              : `First: ${code}${snapshot.latch === null ? '' : `, in ${plain(snapshot.latch.phase)}`}.`,
             keepAway ? `${tripWords(this.#about, snapshot)}.` : '',
             dead === true ? 'It was proven dead.' : '',
             remedy === undefined ? '' : `What to do: ${remedy}.`,

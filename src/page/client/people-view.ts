@@ -42,9 +42,13 @@ export class PeopleView {
     );
     const acts = controlActs(this.#me, control);
     const to = offerable(this.#me, control);
-    replaceWhen(byId('control-acts'), JSON.stringify([acts, to, control.holder]), () =>
-      this.#acts(acts, to, control),
+    // What one needs first stands in the head of the page, in sight whatever is scrolled.
+    const first = acts.filter((act) => act === 'take' || act === 'accept');
+    replaceWhen(byId('control-take'), JSON.stringify([first, control.holder]), () =>
+      this.#acts(first, [], control),
     );
+    const rest = acts.filter((act) => act !== 'take' && act !== 'accept');
+    replaceWhen(byId('control-acts'), JSON.stringify([rest, to]), () => this.#acts(rest, to, control));
   }
 
   #acts(acts: readonly ControlAct[], to: readonly string[], control: Control): HTMLElement[] {

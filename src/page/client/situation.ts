@@ -159,5 +159,6 @@ export function situation(about: About, snapshot: Snapshot): Situation {
   return make('rest', `UNDER ${safeV} V`, `${dead} · ${inWords}`);
 }
 
+/** What the phase proves or does, where its name alone does not say it. */
 export const phaseWords = (about: About, phase: string): string =>
-  about.phases.find((p) => p.phase === phase)?.text ?? plain(phase);
+  about.phases.find((p) => p.phase === phase)?.text ?? '';

@@ -55,7 +55,7 @@ describe('what is missing', () => {
         findings: [statement()],
       }),
     );
-    expect(missing.headline).toBe('Missing before “checking the isolation” can go on: both sides isolated');
+    expect(missing.headline).toBe('Missing before checking isolation can go on: both sides isolated');
     expect(missing.items).toHaveLength(1);
     expect(missing.items[0]?.remedy).toBe('find the leak');
   });

@@ -49,10 +49,13 @@ describe('the state of the whole', () => {
   });
   it('calls nothing proven dead without its proof', () => {
     expect(situation(ABOUT, meter({})).detail).toMatch(/^as read, not proven/);
-    const proven = { ...meter({}), proofs: [proof('proven-dead', 'standing')] };
+    const names = ['open-p', 'open-n', 'output-dead', 'plug-dead', 'train-open'];
+    const proven = { ...meter({}), proofs: names.map((name) => proof(name, 'standing')) };
     expect(situation(ABOUT, proven).detail).toMatch(/^proven dead/);
-    const lost = { ...meter({}), proofs: [proof('proven-dead', 'lost')] };
-    expect(situation(ABOUT, lost).detail).toMatch(/^as read, not proven/);
+    for (const lacking of names) {
+      const proofs = names.map((name) => proof(name, name === lacking ? 'lost' : 'standing'));
+      expect(situation(ABOUT, { ...meter({}), proofs }).detail).toMatch(/^as read, not proven/);
+    }
   });
   it('shows across the workshop the greatest volts near people, and none that would look harmless', () => {
     expect(nearVolts(meter({ outputV: 12, plugV: 310 }), 60)).toBe(310);

@@ -90,6 +90,7 @@ export const CONTROL: Control = {
 export const snapshot = (over: Partial<Snapshot> = {}): Snapshot => ({
   n: 1,
   atMs: 0,
+  sessionMs: null,
   phase: 'parked',
   phaseS: 0,
   running: null,
