@@ -28,8 +28,18 @@ export interface Margins {
  */
 export const MODEL_ENERGY_SHARE = 0.01;
 export const MODEL_K = 1;
-/** State of charge as reported lies this far from the true one. */
+/** A raft's state of charge as reported may lie this far from the true one; the mean of several lies nearer. */
 const SOC_READING = 0.002;
+/** By which the hottest cell of a train may be warmer or colder than the plan expects of its rafts. */
+const RAFTS_DIFFER_K = 0.4;
+
+/** What the reading by which a charge ends may be off, as energy, kWh. */
+export function readingKwh(rig: Rig, planned: StopRun, ask: Pick<StopAsk, 'socTo' | 'start'>): number {
+  if (planned.endReason !== 'target' || Number.isNaN(ask.socTo)) return 0;
+  const rafts = rig.battery.rafts.filter(({ kind }) => kind === 'battery').length;
+  const kwhPerSoc = planned.energyKwh / Math.max(1e-9, planned.socEnd - ask.start.soc);
+  return (SOC_READING / Math.sqrt(rafts)) * kwhPerSoc;
+}
 
 /** Every resistance of the cells multiplied; at 25 °C and at every state of charge alike. */
 export function withResistance(rig: Rig, factor: number): Rig {
@@ -51,7 +61,7 @@ export function withResistance(rig: Rig, factor: number): Rig {
 export function marginsOf(rig: Rig, ask: StopAsk, planned: StopRun): Margins {
   const runs = [planned];
   for (const factor of [1 - RESISTANCE_SHARE, 1 + RESISTANCE_SHARE])
-    for (const warmerK of [-TEMPERATURE_K, 0, TEMPERATURE_K]) {
+    for (const warmerK of [-1, 0, 1].map((sign) => sign * (TEMPERATURE_K + RAFTS_DIFFER_K))) {
       const start = { ...ask.start, cellC: ask.start.cellC + warmerK };
       runs.push(runStop(withResistance(rig, factor), { ...ask, start, keeps: false }));
     }
@@ -61,7 +71,7 @@ export function marginsOf(rig: Rig, ask: StopAsk, planned: StopRun): Margins {
     const high = Math.max(...all);
     return { low: low * (1 - share) - more, high: high * (1 + share) + more };
   };
-  const energyKwh = between((r) => r.energyKwh, MODEL_ENERGY_SHARE, 0);
+  const energyKwh = between((r) => r.energyKwh, MODEL_ENERGY_SHARE, readingKwh(rig, planned, ask));
   // What the energy may be off shows in the state of charge, and in the time that is needed for it.
   const risePerKwh = (planned.socEnd - ask.start.soc) / Math.max(1e-9, planned.energyKwh);
   return {

@@ -9,6 +9,7 @@ import {
   MODEL_ENERGY_SHARE,
   MODEL_K,
   RESISTANCE_SHARE,
+  readingKwh,
   TEMPERATURE_K,
   withResistance,
 } from '../../../src/plan/margins.js';
@@ -30,9 +31,11 @@ function beside(drawn: DrawnStop, plan: StopPlan, done: Done): string[] {
       : [
           `seed ${drawn.seed}, ${drawn.loaded.rig.name}: ${name} planned ${planned.toFixed(3)}, got ${got.toFixed(3)}`,
         ];
+  // A charge to a state of charge ends by a reading; what that may be off is no fault of the plan.
+  const read = readingKwh(drawn.loaded.rig, run, drawn.wish);
   return [
     ...(done.outcome === 'released' ? [] : [`seed ${drawn.seed}: ${done.outcome}`]),
-    ...off('energy kWh', run.energyKwh, done.energyKwh, MODEL_ENERGY_SHARE * done.energyKwh),
+    ...off('energy kWh', run.energyKwh, done.energyKwh, MODEL_ENERGY_SHARE * done.energyKwh + read),
     ...off('cell °C', run.end.cellC, done.cellC, MODEL_K),
     ...off('cable °C', run.end.cableC, done.cableC, MODEL_K),
     ...off('contact °C', run.end.contactC, done.contactC, MODEL_K),
