@@ -11,6 +11,8 @@ import { makePage, type Page, type PageOptions } from '../../src/page/page.js';
 import { benchOf } from '../../src/page/routes-act.js';
 import { controlOf } from '../../src/page/routes-people.js';
 import { snapshotOf } from '../../src/page/snapshot.js';
+import { ExerciseDesk } from '../../src/rehearsal/exercise-desk.js';
+import { loadExercises } from '../../src/rehearsal/exercise-load.js';
 import type { LiveBenchOptions } from '../../src/rehearsal/live-bench.js';
 import { Driver } from '../sim/bench-driver.js';
 
@@ -55,6 +57,7 @@ export class Desk {
     };
     const made = await makePage({
       stand: driver.bench,
+      exercises: new ExerciseDesk(driver.bench, loadExercises(driver.bench.loaded)),
       clock: {
         nowMs: () => real.nowMs(),
         after: (ms, run) => real.after(ms, run),

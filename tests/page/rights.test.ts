@@ -94,7 +94,12 @@ const TABLE: readonly Row[] = [
   row('parked', 'POST /api/bench/renew', '   401 401 401 403 403 403 200 200', {}),
   row('running', 'POST /api/bench/renew', '  401 401 401 403 403 403 409 409', {}),
   row('running', 'POST /api/bench/speed', '  401 401 401 403 403 403 200 200', { speed: 20 }),
-  row('parked', 'POST /api/bench/exercise', '404 404 404 404 404 404 404 404', { exercise: 'x' }),
+  row('parked', 'POST /api/bench/exercise', '401 401 401 403 403 403 200 200', { exercise: 'clean-session' }),
+  row('parked', 'POST /api/bench/exercise', '401 401 401 403 403 403 409 409', { exercise: 'x' }),
+  row('running', 'POST /api/bench/exercise', '401 401 401 403 403 403 409 409', {
+    exercise: 'clean-session',
+  }),
+  row('parked', 'POST /api/bench/debrief', ' 401 401 401 403 403 403 200 200', {}),
 ];
 /** Permitted, and still nothing that could be seen: what is held already is taken again. */
 const NOTHING_NEW = new Set(['{"do":"take"}']);
