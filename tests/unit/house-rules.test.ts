@@ -102,7 +102,9 @@ const MAY: Record<string, readonly string[]> = {
     'src/host',
   ],
   'src/fleet': ['src/audit', 'src/rig', 'src/checks', 'src/journal', 'src/host'],
+  'src/learn': ['src/audit', 'simulators', 'src/rig', 'src/checks', 'src/host'],
   'src/cli': [
+    'src/learn',
     'src/campaign',
     'src/audit',
     'src/fleet',
