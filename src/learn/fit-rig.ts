@@ -48,7 +48,7 @@ export interface RigFit {
 }
 
 /** Instruments of class 0.5 (IEC 60051) for current and volts: no number of sessions shows what they share. */
-const INSTRUMENT = { resistance: 0.005, heat: 0.01, none: 0 } as const;
+const INSTRUMENT = { resistance: 0.005, heat: 0.01 } as const;
 /** From so many sessions on, their own scatter says how far they differ. */
 const ENOUGH_SESSIONS = 3;
 
@@ -146,7 +146,7 @@ function resistances(sessions: readonly SessionFound[], rig: Rig): Fitted[] {
   const { r0Ohm, r1Ohm, r2Ohm } = rig.battery.raft.cell;
   const rows = (['r0Ohm', 'r1Ohm', 'r2Ohm'] as const).map((key, k) => ({
     key: `${CELL}.${key}`,
-    title: `cell, ${key.slice(0, 2).toUpperCase()} (one factor for all)`,
+    title: `${key.slice(0, 2).toUpperCase()} of a cell`,
     unit: 'ohm',
     now: [r0Ohm, r1Ohm, r2Ohm][k]!,
   }));
@@ -165,7 +165,8 @@ function resistances(sessions: readonly SessionFound[], rig: Rig): Fitted[] {
   return rows.map((row) => {
     const times = (x: number): number => row.now * x;
     const { value, low, high } = factor;
-    return stated(row, { value: times(value), low: times(low), high: times(high) }, telling.length, because);
+    const scaled = { value: times(value), low: times(low), high: times(high) };
+    return stated(row, scaled, telling.length, `one factor for all three, ${because}`);
   });
 }
 
@@ -217,11 +218,11 @@ function warmed(
   note: string,
 ): Fitted[] {
   const resistance: Named = {
-    ...{ key: `${key}.thermalResistanceKPerW`, title: `${title}, thermal resistance`, unit: 'K/W' },
+    ...{ key: `${key}.thermalResistanceKPerW`, title: `thermal resistance of the ${title}`, unit: 'K/W' },
     now: now.thermalResistanceKPerW,
   };
   const time: Named = {
-    ...{ key: `${key}.thermalTimeConstantS`, title: `${title}, thermal time constant`, unit: 's' },
+    ...{ key: `${key}.thermalTimeConstantS`, title: `thermal time constant of the ${title}`, unit: 's' },
     now: now.thermalTimeConstantS,
   };
   // Where any session is long enough to tell both, none that had to hold one of them counts beside it.
@@ -238,7 +239,7 @@ function warmed(
     fromSessions(
       time,
       counted.map((f) => f.timeConstant),
-      INSTRUMENT.none,
+      INSTRUMENT.heat,
     ),
   ];
 }
@@ -248,18 +249,28 @@ function supply(sessions: readonly SessionFound[], rig: Rig): Fitted[] {
   const of = (pick: 'droopPercent' | 'voltageDropPercent' | 'internalOhm'): Told[] =>
     sessions.map((s) => s.supply[pick]);
   const drop: Named = {
-    ...{ key: null, title: 'supply, fall of its volts to rated power', unit: '%', now: null },
+    ...{ key: null, title: 'fall of the volts of the supply to rated power', unit: '%', now: null },
   };
   if (kind === 'store')
     return [
       fromSessions(
-        { key: 'supply.internalOhm', title: 'store, internal resistance', unit: 'ohm', now: internalOhm },
+        {
+          key: 'supply.internalOhm',
+          title: 'internal resistance of the store',
+          unit: 'ohm',
+          now: internalOhm,
+        },
         of('internalOhm'),
         INSTRUMENT.heat,
       ),
     ];
   const volts = fromSessions(drop, of('voltageDropPercent'), INSTRUMENT.heat);
   if (kind === 'feed') return [volts];
-  const droop: Named = { key: 'supply.droopPercent', title: 'set, droop', unit: '%', now: droopPercent };
+  const droop: Named = {
+    key: 'supply.droopPercent',
+    title: 'droop of the set',
+    unit: '%',
+    now: droopPercent,
+  };
   return [fromSessions(droop, of('droopPercent'), INSTRUMENT.heat), volts];
 }

@@ -20,7 +20,8 @@ export interface SupplyFound {
 const NOT_OF_THIS_KIND = 'not of this kind of supply';
 /** A governor has settled this long after the load has. */
 const SETTLED_S = 5;
-const SETTLED_SHARE = 0.01;
+/** Of the rated power; a load that creeps faster still bends the volts by what a regulator lags behind it. */
+const SETTLED_SHARE = 0.003;
 const LEAST_SETTLED = 10;
 /** Of the rated power, between the least and the greatest load. */
 const LEAST_POWER_SHARE = 0.1;
@@ -132,11 +133,11 @@ function line(
   });
 }
 
-/** Those before which the load has stood for a while. */
+/** Those before which the load has stood for a while; before its record a charger stands without load. */
 const settledBins = (bins: readonly Bin[], withinW: number): Bin[] =>
   bins.filter(({ tS, values }, k) => {
     const near = (j: number): boolean => Math.abs(bins[j]!.values[0]! - values[0]!) <= withinW;
-    if (k === 0 || tS - bins[0]!.tS < SETTLED_S || !near(k - 1)) return false;
+    if (k > 0 && !near(k - 1)) return false;
     for (let j = k - 2; j >= 0 && tS - bins[j]!.tS <= SETTLED_S; j--) if (!near(j)) return false;
     return true;
   });
