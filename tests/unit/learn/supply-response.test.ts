@@ -61,6 +61,8 @@ describe('a store', () => {
     const { internalOhm, droopPercent } = found(STORE, 1e6, volts);
     const told = internalOhm as { value: number; error: number };
     expect(Math.abs(told.value - 0.015)).toBeLessThanOrEqual(3 * told.error);
+    // Its charge falling by 11 kWh, taken for resistance, would be 0.2 mΩ.
+    expect(told.value).toBeCloseTo(0.015, 4);
     expect(told.error).toBeLessThan(0.0005);
     expect(droopPercent).toHaveProperty('why');
   });
