@@ -1,13 +1,14 @@
 /** A planned stop as a picture: current under its limit with the name of what binds, heat, energy, and the supply. */
 import type { Band, FigureChart, Line } from '../paper/chart.js';
 import { figureSpec } from '../paper/chart-spec.js';
-import { stacked } from '../paper/stack.js';
+import { stackOf } from '../paper/stack.js';
 import { specToSvg } from '../paper/svg.js';
 import type { Rig } from '../rig/schema.js';
 import type { StopPlan } from './plan-stop.js';
 import type { PlanPoint } from './stop-run.js';
 
 const MOST_POINTS = 600;
+const TITLES = ['Current, and what binds it', 'Heat', 'Energy to the rafts', 'What the supply gives'];
 /** A limit that binds for less of the stop than this has no room for its name. */
 const NAMED_SHARE = 0.01;
 
@@ -63,10 +64,10 @@ export async function stopPlot(
       rules: [{ name: 'supply at most', y: rig.supply.maxPowerW / 1000 }],
     },
   ];
-  const svgs: string[] = [];
-  for (const chart of charts) {
+  const figures: { title: string; svg: string }[] = [];
+  for (const [i, chart] of charts.entries()) {
     const spec = figureSpec(chart);
-    if (spec !== null) svgs.push(await specToSvg(spec));
+    if (spec !== null) figures.push({ title: TITLES[i] ?? '', svg: await specToSvg(spec) });
   }
-  return stacked(svgs, title, told, notice);
+  return stackOf({ title, lines: told, figures, foot: notice });
 }
