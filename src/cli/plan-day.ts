@@ -53,7 +53,7 @@ export function addPlanDay(plan: Command): void {
     .requiredOption('--tariff <file>', 'tariff file or name')
     .option('--renewables <file>', 'renewables file or name')
     .option('--seed <n>', 'of the drawn days: the same seed draws the same', seedNumber, 1)
-    .option('--draws <n>', 'days drawn of each kind; 0 draws none', count, 40)
+    .option('--draws <n>', 'days drawn of each kind; 0 draws none', count, 25)
     .option('--json', 'one JSON object')
     .option('--report <file>', 'write a report as one HTML file')
     .option('--csv <folder>', 'write tables of steps, calls and trains into a new folder')

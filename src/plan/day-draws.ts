@@ -13,7 +13,7 @@ export const KINDS = ['late', 'cold', 'raft-out', 'skipped', 'together'] as cons
 export type Kind = (typeof KINDS)[number];
 export const KIND_TEXT: Readonly<Record<Kind, string>> = {
   late: 'one train comes 10 min late to one call',
-  cold: 'a day 5 to 20 K colder, with heating',
+  cold: 'a day 3 to 10 K colder, with heating',
   'raft-out': 'one train runs without one of its rafts',
   skipped: 'one stop is not used for charging',
   together: 'each of these with one chance in two',
@@ -21,7 +21,7 @@ export const KIND_TEXT: Readonly<Record<Kind, string>> = {
 
 const LATE_S = 600;
 /** Whole steps, so that stops on days alike are asked once. */
-const COLDER_K = [5, 10, 15, 20] as const;
+const COLDER_K = [3, 5, 8, 10] as const;
 /** Share by which auxiliaries grow for each kelvin: heating, invented. */
 const HEATING_PER_K = 0.03;
 
@@ -34,7 +34,7 @@ export interface Spread {
 export interface Drawn {
   readonly kind: Kind;
   readonly days: number;
-  /** Of so many of them the day does not work: below a floor, held, or on the line. */
+  /** On so many of them a train sinks below its floor, stays on the line, or leaves with less than it should. */
   readonly failed: number;
   /** Of so many somebody departs late. */
   readonly lateDays: number;
@@ -93,10 +93,9 @@ export function drawn(kind: Kind, input: DayInput, random: SeededRandom): Events
 function told(kind: Kind, results: readonly DayResult[]): Drawn {
   const of = (pick: (result: DayResult) => number): Spread => spreadOf(results.map(pick));
   const worstLateS = (r: DayResult): number => Math.max(...r.run.trains.map((t) => t.worstLateS));
-  const isLate = / late$/;
   return {
     ...{ kind, days: results.length },
-    failed: results.filter((r) => r.faults.some((fault) => !isLate.test(fault))).length,
+    failed: results.filter((r) => r.trainFaults > 0).length,
     lateDays: results.filter((r) => worstLateS(r) > 0).length,
     lowestTrainSoc: of((r) => Math.min(...r.run.trains.map((t) => t.lowestSoc))),
     lowestStoreKwh: of((r) => r.run.supply.lowestKwh),

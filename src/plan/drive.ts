@@ -91,6 +91,7 @@ export function drive(rig: Rig, loads: readonly Load[], start: StopStart, keepsE
     const wishA = currentOf(wishW, emfV, ohm);
     if (Number.isNaN(wishA) || raft.soc <= 0) {
       emptyAtKm = km;
+      Object.assign(lowest, { soc: 0, km, section });
       break;
     }
     const raftA = wishA > 0 ? Math.min(wishA, mostChargeA(rig, raft, seconds)) : wishA;
@@ -111,7 +112,7 @@ export function drive(rig: Rig, loads: readonly Load[], start: StopStart, keepsE
   }
   return {
     ...{ points, lowest, hottestC, peakRaftA, lowestCellV, emptyAtKm, ...sum },
-    ...{ socEnd: emptyAtKm === null ? raft.soc : Math.min(0, raft.soc), cellC: raft.cellC },
+    ...{ socEnd: emptyAtKm === null ? raft.soc : 0, cellC: raft.cellC },
   };
 }
 

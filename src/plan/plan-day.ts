@@ -41,6 +41,8 @@ export interface DayResult {
   readonly balance: Balance;
   /** What does not hold, for people. */
   readonly faults: readonly string[];
+  /** How many trains sink below their floor or are stranded, and calls left with less than should be. */
+  readonly trainFaults: number;
 }
 
 export interface DayPlan extends DayResult {
@@ -100,7 +102,14 @@ export const dayWith = (input: DayInput, source: StopSource, schedule: Schedule,
   resultOf(input, runDay(input, source, schedule, events));
 
 function resultOf(input: DayInput, run: DayRun): DayResult {
-  return { run, cost: costOf(input, run), balance: balanceOf(run), faults: faultsOf(input, run) };
+  const below = run.trains.filter((t, i) => {
+    const { floorSoc } = input.trainRig(input.day.trains[i]!).battery;
+    return t.stranded || t.lowestSoc < floorSoc;
+  });
+  return {
+    ...{ run, cost: costOf(input, run), balance: balanceOf(run), faults: faultsOf(input, run) },
+    trainFaults: below.length + run.calls.filter((c) => c.wanting).length,
+  };
 }
 
 function costOf({ tariff, day }: DayInput, { supply, steps }: DayRun): Cost {

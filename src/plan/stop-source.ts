@@ -116,9 +116,10 @@ function doneOf({ rig }: Pair, { start }: StopCall, stop: StopRun): StopDone {
   };
 }
 
-/** Distance of the grid of arrival states, and of dwells. */
+/** Distance of the grid of arrival states: between those of charge it goes straight, of temperatures the nearest is taken. */
 const NODE_SOC = 0.04;
-const NODE_C = 5;
+/** In the cold a kelvin decides whether anything is permitted at all: nothing goes straight there. */
+const NODE_C = 1;
 /** Of dwells, for short and for long ones. */
 const NODE_DWELL_S = 15;
 const NODE_LONG_S = 300;
@@ -130,12 +131,14 @@ const QUICK_COARSEST_S = 6;
 
 export function quickStops(): StopSource {
   const known = new Map<string, StopDone>();
+  const reached = new Map<string, StopDone>();
   const at = (pair: Pair, call: StopCall, socNode: number, cellNode: number, dwellS: number): StopDone => {
     const { toSoc, supplyKw } = call;
     const { ambientC } = call.start;
-    const key = [pair.key, socNode, cellNode, dwellS, toSoc, supplyKw, ambientC].join();
-    const before = known.get(key);
-    if (before !== undefined) return before;
+    const open = [pair.key, socNode, cellNode, toSoc, supplyKw, ambientC].join();
+    const key = `${open},${dwellS}`;
+    const before = known.get(key) ?? reached.get(open);
+    if (before !== undefined && before.durationS <= dwellS) return before;
     const start = { soc: socNode * NODE_SOC, cellC: cellNode * NODE_C, ambientC };
     const asked: StopCall = { ...call, start, dwellS, energyKwh: Number.POSITIVE_INFINITY };
     const stepS = Math.min(QUICK_COARSEST_S, Math.max(QUICK_FINEST_S, dwellS / QUICK_STEPS));
@@ -143,39 +146,34 @@ export function quickStops(): StopSource {
       start.soc >= toSoc
         ? nothingTaken(asked, 'target')
         : { ...doneOf(pair, asked, run(pair, asked, stepS, false)), slices: [] };
+    // What has all it wants takes no more in a longer time.
+    if (done.endReason !== 'deadline') reached.set(open, done);
     known.set(key, done);
     return done;
   };
   return (pair, call) => {
     if (call.start.soc >= call.toSoc || call.dwellS < leastDwellS(pair)) return nothingTaken(call, 'none');
     const x = Math.max(0, call.start.soc) / NODE_SOC;
-    const y = call.start.cellC / NODE_C;
-    const [i, j] = [Math.floor(x), Math.floor(y)];
+    const low = Math.floor(x);
+    const cellNode = Math.round(call.start.cellC / NODE_C);
     const nodeS = call.dwellS < LONG_S ? NODE_DWELL_S : NODE_LONG_S;
     const dwellS = Math.max(NODE_DWELL_S, Math.floor(call.dwellS / nodeS) * nodeS);
-    const corners = [
-      [i, j, (1 - x + i) * (1 - y + j)],
-      [i + 1, j, (x - i) * (1 - y + j)],
-      [i, j + 1, (1 - x + i) * (y - j)],
-      [i + 1, j + 1, (x - i) * (y - j)],
-    ] as const;
-    const near = corners
-      .filter(([, , weight]) => weight > 1e-9)
-      .map(([socNode, cellNode, weight]) => ({ weight, done: at(pair, call, socNode, cellNode, dwellS) }));
-    return between(pair, call, corners, near);
+    const near = [
+      { weight: 1 - x + low, done: at(pair, call, low, cellNode, dwellS) },
+      ...(x > low ? [{ weight: x - low, done: at(pair, call, low + 1, cellNode, dwellS) }] : []),
+    ];
+    return between(pair, call, cellNode * NODE_C, near);
   };
 }
 
 function between(
   { lead }: Pair,
   call: StopCall,
-  corners: readonly (readonly [number, number, number])[],
+  cellThere: number,
   near: readonly { readonly weight: number; readonly done: StopDone }[],
 ): StopDone {
   const mean = (pick: (done: StopDone) => number): number =>
     near.reduce((sum, { weight, done }) => sum + weight * pick(done), 0);
-  const socThere = corners.reduce((sum, [node, , weight]) => sum + weight * node * NODE_SOC, 0);
-  const cellThere = corners.reduce((sum, [, node, weight]) => sum + weight * node * NODE_C, 0);
   const energyKwh = mean((d) => d.energyKwh);
   // Less than could be had: so much shorter, by its share.
   const share = energyKwh > call.energyKwh ? call.energyKwh / energyKwh : 1;
@@ -190,7 +188,7 @@ function between(
     ...{ durationS, supplyKwh, energyKwh: share * energyKwh },
     converterKwh: share * mean((d) => d.converterKwh),
     lineKwh: share * mean((d) => d.lineKwh),
-    socEnd: Math.min(call.toSoc, call.start.soc + share * (mean((d) => d.socEnd) - socThere)),
+    socEnd: Math.min(call.toSoc, call.start.soc + share * (mean((d) => d.socEnd) - call.start.soc)),
     cellC: call.start.cellC + share * (mean((d) => d.cellC) - cellThere),
     peakCellC: call.start.cellC + share * (mean((d) => d.peakCellC) - cellThere),
     peakSupplyKw: Math.max(...near.map(({ done }) => done.peakSupplyKw)),
