@@ -67,8 +67,10 @@ export const LATE_S = 30;
 /** Below this it is not worth a session. */
 const LEAST_KW = 50;
 const POWER_STEP_KW = 25;
-/** Of what is in the store: the second run of a stop comes out near what was asked, not at it. */
+/** Of what is in the store: a run to an energy comes out near it, and a shorter one finds less charged meanwhile. */
 const NEAR_SHARE = 0.98;
+const LEAST_SHARE = 0.05;
+const ATTEMPTS = 5;
 
 export function runDay(
   input: DayInput,
@@ -242,18 +244,19 @@ class Running {
   #taken(pair: Pair, ask: StopCall, arrivesS: number): { done: StopDone; isHeld: boolean } {
     const { store } = this.input;
     const feed = pair.rig.supply.kind;
-    const done = this.source(pair, ask);
-    this.#supply.enter(feed, arrivesS, done.slices);
-    if (feed !== 'store' || this.schedule === null || done.supplyKwh === 0) return { done, isHeld: false };
-    const spareKwh = this.#supply.spareKwh(arrivesS + done.durationS);
-    if (spareKwh >= -1e-6) return { done, isHeld: false };
-    this.#supply.enter(feed, arrivesS, done.slices, -1);
-    const givenKwh = done.supplyKwh + spareKwh * store.dischargeEfficiencyShare;
-    if (givenKwh < 0.05 * done.supplyKwh) return { done: nothingTaken(ask, 'store empty'), isHeld: true };
-    const energyKwh = (NEAR_SHARE * done.energyKwh * givenKwh) / done.supplyKwh;
-    const less = this.source(pair, { ...ask, energyKwh });
-    this.#supply.enter(feed, arrivesS, less.slices);
-    return { done: less, isHeld: true };
+    let energyKwh = ask.energyKwh;
+    for (let attempt = 0; attempt < ATTEMPTS; attempt++) {
+      const done = this.source(pair, { ...ask, energyKwh });
+      this.#supply.enter(feed, arrivesS, done.slices);
+      const isAsked = feed === 'store' && this.schedule !== null && done.supplyKwh > 0;
+      const spareKwh = isAsked ? this.#supply.spareKwh(arrivesS + done.durationS) : 0;
+      if (spareKwh >= -1e-6) return { done, isHeld: attempt > 0 };
+      this.#supply.enter(feed, arrivesS, done.slices, -1);
+      const givenKwh = done.supplyKwh + spareKwh * store.dischargeEfficiencyShare;
+      energyKwh = (NEAR_SHARE * done.energyKwh * givenKwh) / done.supplyKwh;
+      if (givenKwh < LEAST_SHARE * done.supplyKwh) break;
+    }
+    return { done: nothingTaken(ask, 'store empty'), isHeld: true };
   }
 
   #run(moving: Moving, left: Call, departsS: number): void {

@@ -8,6 +8,7 @@ import { type Files, packageRoot, realFiles, whyUnreadable } from '../host/files
 import { type Fault, InputError } from '../host/input-error.js';
 import { checkSchema } from '../rig/check-schema.js';
 import { dotted, type Located, type PathKeys, parseYaml, placeOf, plain } from '../rig/locate.js';
+import { mend } from './mend.js';
 
 export interface FileKind<S extends z.ZodType> {
   /** For people, e.g. `route`. */
@@ -71,12 +72,19 @@ export function readPlanning<S extends z.ZodType>(
     throw new InputError(`${kind.name} ${shown} cannot be read: ${whyUnreadable(error)}`);
   }
   const root = parseYaml(text, shown);
-  const checked = checkSchema(kind.schema, root, plain(root));
+  const data = plain(root);
+  const checked = checkSchema(kind.schema, root, data);
   const faults: Fault[] = checked.ok ? [] : [...checked.faults];
-  if (checked.ok) {
-    const say: SayFault = (at, message) => faults.push({ ...placeOf(root, at), path: dotted(at), message });
-    kind.rules?.(checked.value, say);
-    more(checked.value, say);
+  const usable = checked.ok
+    ? { value: checked.value, inFile: (at: PathKeys): PathKeys | null => at }
+    : mend(kind.schema, data);
+  if (usable !== null) {
+    const say: SayFault = (keys, message) => {
+      const at = usable.inFile(keys);
+      if (at !== null) faults.push({ ...placeOf(root, at), path: dotted(at), message });
+    };
+    kind.rules?.(usable.value, say);
+    more(usable.value, say);
   }
   if (!checked.ok || faults.length > 0)
     throw new InputError(

@@ -92,11 +92,15 @@ describe.concurrent('the rest', () => {
       JSON.parse(readFileSync(path.join(ROOT, 'config/rig.schema.json'), 'utf8')),
     );
   });
-  it.each(['procedure', 'exercise'])('schema --%s is the one that is shipped', TIMEOUT, async (kind) => {
-    expect(JSON.parse(await told('schema', `--${kind}`))).toEqual(
-      JSON.parse(readFileSync(path.join(ROOT, `config/${kind}.schema.json`), 'utf8')),
-    );
-  });
+  it.each(['procedure', 'exercise', 'route', 'timetable', 'store', 'tariff', 'renewables'])(
+    'schema --%s is the one that is shipped',
+    TIMEOUT,
+    async (kind) => {
+      expect(JSON.parse(await told('schema', `--${kind}`))).toEqual(
+        JSON.parse(readFileSync(path.join(ROOT, `config/${kind}.schema.json`), 'utf8')),
+      );
+    },
+  );
 
   it('version is that of the package', TIMEOUT, async () => {
     const { version } = JSON.parse(readFileSync(path.join(ROOT, 'package.json'), 'utf8'));
