@@ -137,8 +137,10 @@ export function quickStops(): StopSource {
     const { ambientC } = call.start;
     const open = [pair.key, socNode, cellNode, toSoc, supplyKw, ambientC].join();
     const key = `${open},${dwellS}`;
-    const before = known.get(key) ?? reached.get(open);
-    if (before !== undefined && before.durationS <= dwellS) return before;
+    const before = known.get(key);
+    if (before !== undefined) return before;
+    const content = reached.get(open);
+    if (content !== undefined && content.durationS <= dwellS) return content;
     const start = { soc: socNode * NODE_SOC, cellC: cellNode * NODE_C, ambientC };
     const asked: StopCall = { ...call, start, dwellS, energyKwh: Number.POSITIVE_INFINITY };
     const stepS = Math.min(QUICK_COARSEST_S, Math.max(QUICK_FINEST_S, dwellS / QUICK_STEPS));
