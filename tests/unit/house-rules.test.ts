@@ -176,6 +176,7 @@ describe('the world is behind interfaces', () => {
   only('node-pty', /from '@lydell\/node-pty'/, ['simulators/pty.ts']);
   only('xstate', /from 'xstate'/, ['machines/session.ts', 'src/supervisor/decide.ts']);
   only('the analytical engine', /@duckdb\//, ['src/fleet/engine.ts']);
+  only('the solver of linear programmes', /['"]highs['"]/, ['src/plan/solver.ts']);
   only('child processes', /from 'node:child_process'/, []);
 });
 
