@@ -72,7 +72,9 @@ export async function readDay(files: DayFiles, disk: Files = realFiles): Promise
   if (read !== null) faults.push(...readRoutes(read, routes, disk));
   if (read === null || store === null || tariff === null || faults.length > 0)
     throw new InputError(
-      unusable.length === 1 ? unusable[0]! : `the day of ${files.timetable} cannot be planned`,
+      unusable.length === 1 && faults.every(({ file }) => file !== '')
+        ? unusable[0]!
+        : `the day of ${files.timetable} cannot be planned`,
       faults,
     );
   const day = read.value;

@@ -139,7 +139,7 @@ function follows(before: Call | undefined, call: Call, say: (key: string, messag
     say('arrives', `time goes backwards: the train departs from here at ${dayTime(before.departs)} first`);
   if (run === undefined && call.at !== before.at)
     say('run', `missing: how the train comes here from ${before.at}`);
-  if (run !== undefined && call.arrives <= before.departs)
+  if (run !== undefined && call.arrives === before.departs)
     say('arrives', `a run takes time: the train departs from ${before.at} at ${dayTime(before.departs)}`);
 }
 

@@ -70,6 +70,13 @@ describe('a planned day', () => {
 });
 
 describe('a day that goes wrong', () => {
+  it('in its reckoning is not told at all: what came in must be accounted for', async () => {
+    const lies: typeof full = (pair, call) => {
+      const done = full(pair, call);
+      return { ...done, energyKwh: done.energyKwh * (1 + 1e-5) };
+    };
+    await expect(planDay(two, lies)).rejects.toThrow(/does not balance/);
+  });
   it('with an empty store gives the last trains less, never what is not there', async () => {
     const store = storeOf({ capacityKwh: 150, maxChargeKw: 5 });
     const poor = await planDay(dayOf(TWO, { store }), full);

@@ -98,6 +98,19 @@ describe('the work at the wheels', () => {
   });
 });
 
+describe('a section of measured energy', () => {
+  // Practice, no source: 40 kWh for ten miles.
+  it('takes what was measured, auxiliaries included, and what it gives can be stored', () => {
+    const ten = { lengthKm: 10 * KM_A_MILE, energyKwhPerKm: 4 / KM_A_MILE, topSpeedKmh: 60 };
+    const net = (route: Route): number => {
+      const run = drive(rig, loadsOf(route, profileOf(route)), { soc: 0.6, cellC: 20, ambientC: 20 });
+      return run.drawnKwh - run.chargedKwh;
+    };
+    expect(net(level(ten, { auxiliariesKw: 100 }))).toBeCloseTo(40, 6);
+    expect(net(level({ ...ten, energyKwhPerKm: -1 }))).toBeCloseTo(-10 * KM_A_MILE, 6);
+  });
+});
+
 describe('regeneration', () => {
   // Under even braking work goes with the square of the speed: below half of it lies a quarter.
   it('ends at its cut-off', () => {
