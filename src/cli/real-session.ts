@@ -123,8 +123,8 @@ export async function runReal(options: RealOptions): Promise<RealResult> {
       process.off('uncaughtException', last);
       process.off('unhandledRejection', rejected);
     };
-    process.once('uncaughtException', last);
-    process.once('unhandledRejection', rejected);
+    process.on('uncaughtException', last);
+    process.on('unhandledRejection', rejected);
     options.onReady?.(runner);
     runner.open().then(
       () => options.onOpened?.(),
