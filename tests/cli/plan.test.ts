@@ -2,7 +2,7 @@
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
-import { endAll, loopwarden, temporaryFolder } from './process.js';
+import { endAll, loopwarden, ROOT, temporaryFolder } from './process.js';
 
 afterAll(endAll);
 const TIMEOUT = 60_000;
@@ -90,5 +90,30 @@ describe('a session with a plan', () => {
       expect(ended.stderr).toMatch(text);
     }
     expect(existsSync(out)).toBe(false);
+  });
+});
+
+const DAY = ['plan', 'day', '--rig', 'terminus-shoes', '--rig', 'depot-cable', '--store', 'ellary-store'];
+const TARIFF = ['--tariff', 'rural-two-peaks', '--draws', '0'];
+
+describe('plan route and plan day', () => {
+  it('plan the shipped ones', { timeout: TIMEOUT }, async () => {
+    const route = await loopwarden(['plan', 'route', '--route', 'tarnholt-ellary', '--json']);
+    expect(route).toMatchObject({ code: 0, stderr: '' });
+    const day = await loopwarden([...DAY, ...TARIFF, '--timetable', 'ellary-weekday', '--json']);
+    expect(day).toMatchObject({ code: 0, stderr: '' });
+    expect(JSON.parse(day.stdout)).toBeTypeOf('object');
+  });
+
+  it('tell every fault of a timetable at once, with its line', { timeout: TIMEOUT }, async () => {
+    const shipped = readFileSync(path.join(ROOT, 'config/timetables/ellary-weekday.yaml'), 'utf8');
+    const bad = path.join(temporaryFolder(), 'bad.yaml');
+    writeFileSync(bad, `${shipped.replace('terminus-shoes', 'no-such-rig')}\nnonsense: 3\n`);
+    const { code, stderr } = await loopwarden([...DAY, ...TARIFF, '--timetable', bad]);
+    expect(code).toBe(2);
+    expect(stderr).toMatch(/no-such-rig/);
+    expect(stderr).toMatch(/nonsense/);
+    expect(stderr.match(/bad\.yaml:\d+/g)?.length).toBeGreaterThan(1);
+    expect(stderr).not.toMatch(/^\s+at /m);
   });
 });
