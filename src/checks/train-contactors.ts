@@ -173,12 +173,13 @@ function statements(
 
 /**
  * The plug hangs on a live train by one pole. Volts from pole to pole leave the train's when the other pole alone
- * opens, and one auxiliary may lie. Make-safe then pulls plug and train together towards chassis, by the known
- * resistor and the plug's bleeder: it reads as dead for as long as they are on. But the train's leakage flows through
+ * opens, and one auxiliary may lie. Bleeding then pulls plug and train together towards chassis, after a trip by the
+ * known resistor too: it reads as dead for as long as they are on. But the train's leakage flows through
  * both and holds the plug off chassis (690 V over 5 MΩ and 155 kΩ: 20 V); an open plug goes to nothing.
  */
 function hangsByOne(train: Seen<'train'>, seen: Observation, rig: Rig): boolean {
-  if (!afterTrip(seen.phase) || Math.abs(train.value.trainV) <= rig.bleeder.safeV) return false;
+  const isBled = afterTrip(seen.phase) || seen.phase === 'bleeding';
+  if (!isBled || Math.abs(train.value.trainV) <= rig.bleeder.safeV) return false;
   const m = seen.meter?.value;
   if (m === undefined) return true;
   const chassisV = Math.max(Math.abs(m.plugPositiveV), Math.abs(m.plugNegativeV));

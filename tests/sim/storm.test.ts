@@ -56,6 +56,11 @@ const FOUND = [
     ends: 9,
     line: '{"base":"depot-cable","set":{},"first":"start","seed":1899491237,"start":{},"wish":{"maxS":23.57},"inject":[{"fault":"voltmeter-dead","phase":"start","afterS":0}],"orders":[{"order":"stop","phase":"proving-presence","afterS":0.8701}]}',
   },
+  {
+    what: 'I5: a plug freed that hung on the live train by one pole, whose auxiliary lied',
+    ends: 9,
+    line: '{"base":"depot-split","set":{},"first":"start","seed":808148235,"start":{},"wish":{"maxS":39.72},"inject":[{"fault":"train-aux-says-open","phase":"joining-train","afterS":2.8,"part":"p"},{"fault":"stored-charge","phase":"ramping-down","afterS":0.5,"magnitude":0.00000319,"part":"train"}],"orders":[]}',
+  },
 ] as const;
 
 describe('what storms have found', () => {
