@@ -17,7 +17,7 @@ import { planStop, type StopPlan } from '../../../src/plan/plan-stop.js';
 import { runStop } from '../../../src/plan/stop-run.js';
 import { type Done, type DrawnStop, drawStop, sessionOf } from './stops.js';
 
-const COUNT = Number(process.env.PLAN_STOPS ?? 4);
+const COUNT = Number(process.env.PLAN_STOPS ?? 2);
 const TIMEOUT = { timeout: 60_000 + COUNT * 20_000 };
 const seeds = Array.from({ length: COUNT }, (_, i) => i + 1);
 
