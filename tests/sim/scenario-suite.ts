@@ -8,7 +8,7 @@ import { withTemporaryFolder } from '../../src/host/durable-file.js';
 const LONG = { timeout: 120_000 };
 
 /** One in so many is audited here, all of them in `npm run scenarios`. */
-const AUDITED = 4;
+const AUDITED = 6;
 
 export function scenarioSuite(part: number, parts: number): void {
   describe(`scenarios, part ${part + 1} of ${parts}`, () => {
