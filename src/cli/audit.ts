@@ -3,7 +3,7 @@ import type { Command } from 'commander';
 import type { AuditResult } from '../audit/audit.js';
 import { realClock } from '../host/clock.js';
 import { placeError, writeDurably } from '../host/durable-file.js';
-import { isSameFile, realFiles, whyUnreadable } from '../host/files.js';
+import { isSameFile } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { SOFTWARE } from '../host/version.js';
 import { type Verifier, verifierWith } from '../journal/keys.js';
@@ -13,6 +13,7 @@ import { auditFile, exitOfAudit, worseOf } from './audit-file.js';
 import { tellAudit } from './audit-tell.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
 import { count } from './numbers.js';
+import { textOf } from './option-file.js';
 import { printable, say } from './print.js';
 
 interface Options {
@@ -96,13 +97,7 @@ async function writeReport(out: string, file: string, audit: AuditResult, { coll
 
 /** @throws InputError */
 export function readKey(file: string): Verifier {
-  let text: string;
-  try {
-    text = realFiles.readText(file);
-  } catch (error) {
-    throw new InputError(`--key ${file} cannot be read: ${whyUnreadable(error)}`);
-  }
-  return verifierWith(text, file);
+  return verifierWith(textOf('--key', file), file);
 }
 
 /** The result as documented for machines; times are in seconds since the header where they are `atS`. */

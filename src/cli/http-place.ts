@@ -1,9 +1,9 @@
 /** Where a page is served: on the loopback address, or on another one with TLS. */
 import { isIP } from 'node:net';
 import { createSecureContext } from 'node:tls';
-import { realFiles, whyUnreadable } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { isLoopback, type Place } from '../page/guards.js';
+import { textOf } from './option-file.js';
 
 export interface PlaceOptions {
   readonly http: string;
@@ -55,13 +55,5 @@ function mustBeAPair(
     throw new InputError(
       `--tls-cert ${cert} and --tls-key ${key} cannot be used together: ${(error as Error).message}; expected a certificate and its private key, both as PEM`,
     );
-  }
-}
-
-function textOf(option: string, file: string): string {
-  try {
-    return realFiles.readText(file);
-  } catch (error) {
-    throw new InputError(`${option} ${file} cannot be read: ${whyUnreadable(error)}`);
   }
 }

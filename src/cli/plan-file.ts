@@ -1,13 +1,13 @@
 /** A plan's file: written by `plan stop --out`, taken up by `--plan` of a session. */
 import { createHash } from 'node:crypto';
-import { realFiles, whyUnreadable } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { type PlanFile, type Planned, planFileSchema } from '../journal/planned.js';
 import type { StopPlan } from '../plan/plan-stop.js';
 import type { LoadedRig } from '../rig/load.js';
+import { orNull } from '../supervisor/outcome.js';
+import { textOf } from './option-file.js';
 
 export function planFileOf({ run, wish, margins }: StopPlan, { rig, hash }: LoadedRig): string {
-  const orNull = (x: number): number | null => (Number.isNaN(x) ? null : x);
   const beside = (planned: number, { low, high }: { readonly low: number; readonly high: number }) => ({
     ...{ planned, low, high },
   });
@@ -30,12 +30,7 @@ export interface TakenUp {
 
 /** @throws InputError */
 export function readPlan(path: string, { rig, hash }: LoadedRig): TakenUp {
-  let text: string;
-  try {
-    text = realFiles.readText(path);
-  } catch (error) {
-    throw new InputError(`--plan ${path} cannot be read: ${whyUnreadable(error)}`);
-  }
+  const text = textOf('--plan', path);
   const read = planFileSchema.safeParse(parsed(text));
   if (!read.success)
     throw new InputError(

@@ -4,11 +4,16 @@ import type { Diagnostics } from '../host/diagnostics.js';
 import { InputError } from '../host/input-error.js';
 import { LatchFile, type LatchState } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
-import { EXIT, exitCodeOf } from '../supervisor/outcome.js';
 import type { Runner } from '../supervisor/runner.js';
 import type { Session } from '../supervisor/session.js';
 import type { PersonOrder, Progress } from '../supervisor/session-types.js';
-import type { Beginning, Stand, StandListener } from '../supervisor/stand.js';
+import {
+  type Beginning,
+  exitOfOpening,
+  NOBODY,
+  type Stand,
+  type StandListener,
+} from '../supervisor/stand.js';
 import { pathsOf } from './ports.js';
 import { type RealOptions, runReal, stateFolder } from './real-session.js';
 
@@ -18,8 +23,6 @@ export interface SerialStandOptions
   /** A session is under way, or (null) none any more. */
   onRunner?(runner: Runner | null): void;
 }
-
-const NOBODY: StandListener = { begun() {}, progress() {}, ended() {}, failed() {} };
 
 export class SerialStand implements Stand {
   readonly clock = realClock;
@@ -80,9 +83,7 @@ export class SerialStand implements Stand {
         ({ outcome, fault, carriedOut }) => {
           this.#latchIsOld = true;
           if (fault !== null) this.#tell((who) => who.failed(fault));
-          // An order that starts no session ends as refused, because nothing was started; that it was done counts.
-          const isDone = order !== 'start' && carriedOut;
-          const exit = fault !== null ? EXIT.internalFault : isDone ? EXIT.released : exitCodeOf(outcome);
+          const exit = exitOfOpening(order, outcome, { carriedOut, fault });
           this.#tell((who) => who.ended(outcome, exit));
           this.running = null;
           onRunner?.(null);

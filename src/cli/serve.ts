@@ -143,7 +143,10 @@ function simulatedStand(
 ): { stand: Stand; exercises: Exercises } {
   // Latches of an exercise never mix with those of a charger.
   const state = options.state ?? newFolder(path.join('out', `page-${loaded.rig.name}`));
-  const { signing } = protection(options);
+  const { signing, headFile } = protection(options);
+  // An option that does nothing would be believed.
+  if (headFile !== undefined)
+    throw new InputError('--head-file is for a real charger: give --port-serial, or leave it out');
   const stand = new LiveBench({
     ...{ loaded, state, diagnostics, signing, real: realClock },
     ...{ seed: options.seed, journals: options.out },

@@ -1,8 +1,7 @@
 /** What protects a journal, the same for every command that writes one: a key that signs it, a head kept elsewhere. */
 import type { Command } from 'commander';
-import { realFiles, whyUnreadable } from '../host/files.js';
-import { InputError } from '../host/input-error.js';
 import { type Signing, signingWith } from '../journal/keys.js';
+import { textOf } from './option-file.js';
 
 export interface Protection {
   readonly sign?: string;
@@ -22,11 +21,5 @@ export const protection = ({ sign, headFile }: Protection) => ({
 
 /** @throws InputError */
 export function readSigning(file: string): Signing {
-  let text: string;
-  try {
-    text = realFiles.readText(file);
-  } catch (error) {
-    throw new InputError(`--sign ${file} cannot be read: ${whyUnreadable(error)}`);
-  }
-  return signingWith(text, file);
+  return signingWith(textOf('--sign', file), file);
 }

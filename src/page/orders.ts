@@ -7,7 +7,7 @@ import { InputError } from '../host/input-error.js';
 import { PortError } from '../link/link.js';
 import type { Rig } from '../rig/schema.js';
 import type { PersonOrder } from '../supervisor/session-types.js';
-import type { Stand } from '../supervisor/stand.js';
+import type { Opening, Stand } from '../supervisor/stand.js';
 import type { OrderAsk, RefusalShown } from './api.js';
 import type { Control } from './control.js';
 import type { Person } from './people.js';
@@ -107,22 +107,22 @@ export class Orders {
     return null;
   }
 
-  #when({ order }: OrderAsk, { name }: Person): TurnedDown | null {
+  #when(ask: OrderAsk, { name }: Person): TurnedDown | null {
     const no = (text: string, remedy: string): TurnedDown => ({
       status: 409,
       refusal: pageRefusal(order, name, text, remedy),
     });
+    const { order } = ask;
     const { running, session } = this.stand;
     // Told here and not to the session: a held key would fill its journal.
     if (order === 'trip-now' && running !== null && session?.tripped === true)
       return no('it has tripped already', 'nothing more is needed; keep clear until it is proven dead');
-    if (running !== null || order === 'start' || order === 'acknowledge' || order === 'free-plug')
-      return null;
+    if (running !== null || opens(ask)) return null;
     return no('no session is under way', 'start one');
   }
 }
 
-type OpeningAsk = Extract<OrderAsk, { order: 'start' | 'acknowledge' | 'free-plug' }>;
+type OpeningAsk = Extract<OrderAsk, { order: Opening }>;
 
 const opens = (ask: OrderAsk): ask is OpeningAsk =>
   ask.order === 'start' || ask.order === 'acknowledge' || ask.order === 'free-plug';

@@ -1,10 +1,8 @@
 /** One point of the traces, from what the session saw last. */
 import { underCurrent } from '../checks/phases.js';
+import { orNull } from '../supervisor/outcome.js';
 import type { Session } from '../supervisor/session.js';
 import type { Point } from './traces.js';
-
-export const orNull = (x: number | undefined): number | null =>
-  x !== undefined && Number.isFinite(x) ? x : null;
 
 /** To what a screen can show; it keeps the stream small. */
 const rounded = (x: number | undefined, digits: number): number | null => {

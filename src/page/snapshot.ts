@@ -4,10 +4,10 @@ import { readingDeadlineMs } from '../checks/freshness.js';
 import { underCurrent } from '../checks/phases.js';
 import { ASSIGNABLE_ROLES, type AssignableRole } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
+import { orNull } from '../supervisor/outcome.js';
 import type { Stand } from '../supervisor/stand.js';
 import type { Snapshot } from './api.js';
 import { CHAIN, codesOf, type ProofStanding, standingOf } from './chain.js';
-import { orNull } from './point.js';
 import type { Watch } from './watch.js';
 
 type Readings = Snapshot['readings'];

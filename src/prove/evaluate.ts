@@ -1,5 +1,6 @@
 /** Holds one run of a step against what the step says: what was measured, who acted first, how it ended. */
 import type { LoadedRig } from '../rig/load.js';
+import { orNull } from '../supervisor/outcome.js';
 import { boundOf } from './limits.js';
 import { type Facts, figureOf, type Measured, timeBetween, type Untimed } from './measure.js';
 import type { Seen, Step } from './procedure.js';
@@ -43,7 +44,6 @@ const UNTIMED: Readonly<Record<Untimed, string>> = {
   'before-cause': 'it was so before the cause came: nothing can be said of what that brought about',
 };
 
-const orNull = (x: number): number | null => (Number.isFinite(x) ? x : null);
 export const nameOf = (seen: Seen): string => ('time' in seen ? `${seen.from} to ${seen.time}` : seen.figure);
 
 /** What was to be measured, held against what, before anything is. */

@@ -5,17 +5,16 @@ import { VirtualStore } from '../../simulators/virtual-store.js';
 import type { World } from '../../simulators/world.js';
 import type { Diagnostics } from '../host/diagnostics.js';
 import { createTextFile, type TextFile } from '../host/durable-file.js';
-import type { RandomSource } from '../host/random.js';
-import { newNonce } from '../host/random.js';
+import { newNonce, type RandomSource } from '../host/random.js';
 import { SOFTWARE } from '../host/version.js';
 import type { Signing } from '../journal/keys.js';
 import type { LatchFile } from '../journal/latch.js';
 import type { MemoryLink } from '../link/memory.js';
 import type { LoadedRig } from '../rig/load.js';
-import { EXIT, exitCodeOf, type Outcome } from '../supervisor/outcome.js';
+import type { Outcome } from '../supervisor/outcome.js';
 import { Runner } from '../supervisor/runner.js';
 import type { Progress } from '../supervisor/session-types.js';
-import type { Beginning } from '../supervisor/stand.js';
+import { type Beginning, exitOfOpening } from '../supervisor/stand.js';
 
 export interface BenchRunOptions {
   readonly what: Beginning;
@@ -86,11 +85,9 @@ export class BenchRun {
     return this.#closing !== null;
   }
 
-  /** An order that starts no session ends as `refused`, because nothing was started; that it was done counts. */
   exitOf(outcome: Outcome): number {
     const { fault, session } = this.runner;
-    if (fault !== null) return EXIT.internalFault;
-    return this.what.order !== 'start' && session.carriedOut ? EXIT.released : exitCodeOf(outcome);
+    return exitOfOpening(this.what.order, outcome, { carriedOut: session.carriedOut, fault });
   }
 
   /** Once. */

@@ -19,13 +19,14 @@ import type { MemoryLink } from '../link/memory.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Session } from '../supervisor/session.js';
 import type { PersonOrder, Progress } from '../supervisor/session-types.js';
-import type {
-  Beginning,
-  Bench,
-  BenchFault,
-  FaultStanding,
-  Stand,
-  StandListener,
+import {
+  type Beginning,
+  type Bench,
+  type BenchFault,
+  type FaultStanding,
+  NOBODY,
+  type Stand,
+  type StandListener,
 } from '../supervisor/stand.js';
 import { FaultBook, type MadeFault } from './bench-faults.js';
 import { BenchRun } from './bench-run.js';
@@ -67,8 +68,6 @@ interface Place {
   readonly links: readonly MemoryLink[];
   readonly book: FaultBook;
 }
-
-const NOBODY: StandListener = { begun() {}, progress() {}, ended() {}, failed() {} };
 
 export class LiveBench implements Stand, Bench {
   readonly loaded: LoadedRig;

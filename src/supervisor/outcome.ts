@@ -105,7 +105,8 @@ export function exitCodeOf(outcome: Pick<Outcome, 'outcome' | 'endState'>): numb
 }
 
 /** JSON has no NaN. */
-export const orNull = (x: number): number | null => (Number.isFinite(x) ? x : null);
+export const orNull = (x: number | undefined): number | null =>
+  x !== undefined && Number.isFinite(x) ? x : null;
 
 /** What speaks against an order, before it becomes a refusal. */
 export interface Found {

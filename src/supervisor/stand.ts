@@ -8,7 +8,7 @@ import type { Clock } from '../host/clock.js';
 import type { LatchState } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
 import type { Phase } from '../rig/roles.js';
-import type { Outcome } from './outcome.js';
+import { EXIT, exitCodeOf, type Outcome } from './outcome.js';
 import type { Session } from './session.js';
 import type { PersonOrder, Progress } from './session-types.js';
 
@@ -29,6 +29,19 @@ export interface StandListener {
   ended(outcome: Outcome, exit: number): void;
   /** loopwarden itself has failed; the devices were told to make safe. */
   failed(error: Error): void;
+}
+
+/** Before anybody listens. */
+export const NOBODY: StandListener = { begun() {}, progress() {}, ended() {}, failed() {} };
+
+/** An order that starts no session ends as `refused`, because nothing was started; that it was done counts. */
+export function exitOfOpening(
+  order: Opening,
+  outcome: Outcome,
+  { carriedOut, fault }: { readonly carriedOut: boolean; readonly fault: Error | null },
+): number {
+  if (fault !== null) return EXIT.internalFault;
+  return order !== 'start' && carriedOut ? EXIT.released : exitCodeOf(outcome);
 }
 
 export interface Stand {

@@ -3,6 +3,7 @@
  * that a redraw copies nothing. The oldest go in blocks, not one by one. What could not be read stays null and
  * is drawn as a gap.
  */
+import type { TRACE_COLUMNS } from '../api.js';
 import type { Row } from './contract.js';
 
 /** One hour at a point every 200 ms. */
@@ -14,8 +15,10 @@ const STEP_S = 0.2;
 
 export type Column = (number | null)[];
 
-/** Columns of a row, by their place; the first is the time. */
-export const FIELDS = [
+type Behind<T extends readonly unknown[]> = T extends readonly [unknown, ...infer Rest] ? Rest : never;
+
+/** Columns of a row, by their place behind the time; another order than the server's does not compile. */
+export const FIELDS: Behind<typeof TRACE_COLUMNS> = [
   'outputV',
   'plugV',
   'trainV',
@@ -27,7 +30,7 @@ export const FIELDS = [
   'contactC',
   'cellMaxC',
   'soc',
-] as const;
+];
 export type Field = (typeof FIELDS)[number];
 
 /** Where a session begins on the running axis: its time is x minus `zeroS`. */
@@ -36,19 +39,8 @@ export interface Origin {
   readonly zeroS: number;
 }
 
-const emptyColumns = (): Record<Field, Column> => ({
-  outputV: [],
-  plugV: [],
-  trainV: [],
-  currentA: [],
-  setpointA: [],
-  leastA: [],
-  binding: [],
-  cableC: [],
-  contactC: [],
-  cellMaxC: [],
-  soc: [],
-});
+const emptyColumns = () =>
+  Object.fromEntries(FIELDS.map((field): [Field, Column] => [field, []])) as Record<Field, Column>;
 
 export class TraceStore {
   /** Running time, s: grows over all sessions, where session time begins again with each. */
