@@ -37,6 +37,11 @@ export class Clerk {
   #clearing: { readonly order: PersonOrder; readonly sinceMs: number; left: number } | null = null;
   /** Who waits for the plug to come free, and since when. */
   #freeing: { readonly order: PersonOrder; readonly sinceMs: number } | null = null;
+  /**
+   * A session is opened by one order, whose wish is its own. Another one while that is carried out (the plug being
+   * freed, the device being asked for its latch) would run with the first one's wish, or end it half way.
+   */
+  #opened = false;
   /** True once an acknowledgement or the freeing of the plug was carried out. */
   carriedOut = false;
 
@@ -83,7 +88,10 @@ export class Clerk {
         return [];
       }
       default:
-        return phase === 'parked' && !this.parts.ended() && this.#desk.take(order, nowMs) ? [] : notNow;
+        if (phase !== 'parked' || this.parts.ended() || this.#opened) return notNow;
+        this.#opened = true;
+        this.#desk.take(order, nowMs);
+        return [];
     }
   }
 

@@ -41,11 +41,9 @@ export class Desk {
     private readonly startFaults: readonly StartFault[],
   ) {}
 
-  /** @returns false when another order waits already */
-  take(order: PersonOrder, nowMs: number): boolean {
-    if (this.#waiting !== null) return false;
+  /** One at a time: the clerk lets no other through. */
+  take(order: PersonOrder, nowMs: number): void {
     this.#waiting = { order, atMs: nowMs };
-    return true;
   }
 
   /** @returns the verdict, once; null while nothing waits or nothing can be judged yet */

@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Scenario } from '../../simulators/scenario.js';
 import { Audit } from '../../src/audit/audit.js';
+import { NO_WISH } from '../../src/checks/check.js';
 import { loadScenario } from '../../src/cli/scenarios-files.js';
 import { withTemporaryFolder } from '../../src/host/durable-file.js';
 import { SOFTWARE } from '../../src/host/version.js';
@@ -10,8 +11,29 @@ import { runVirtual } from '../../src/rehearsal/virtual-run.js';
 import { loadRig } from '../../src/rig/load.js';
 import type { Refusal } from '../../src/supervisor/outcome.js';
 import type { PersonOrder } from '../../src/supervisor/session-types.js';
+import { Driver } from './bench-driver.js';
 
 const { rig } = loadRig('depot-cable');
+
+/** A start is asked for every 15 ms while another opening order is judged and carried out. */
+async function startsDuring(order: 'free-plug' | 'acknowledge', start: object) {
+  return withTemporaryFolder(async (folder) => {
+    const driver = new Driver(folder, 'depot-cable');
+    const { bench } = driver;
+    bench.renew(start);
+    bench.speed = 1;
+    await bench.begin({ order, by: 'N. Aalto', wish: NO_WISH });
+    let asked = 0;
+    await driver.until(() => {
+      if (driver.ends.length === 0 && bench.person({ order: 'start', by: 'another' })) asked++;
+      return driver.ends.length > 0;
+    });
+    const { refusals, phases, ends } = driver;
+    const carriedOut = bench.session?.carriedOut;
+    await bench.close();
+    return { asked, refusals, phases, exit: ends[0]?.exit, carriedOut };
+  });
+}
 
 async function session(more: Partial<Scenario>, order: PersonOrder['order'] = 'start', name = 'depot-cable') {
   const scenario = { ...loadScenario('short-top-up'), wish: { targetEnergyKwh: 0.8 }, ...more };
@@ -111,6 +133,30 @@ describe('an order that would be unsafe now', () => {
       ]);
       expect(truth.poles).toEqual({ p: false, n: false, pre: false });
       expect(truth.locked).toBe(true);
+    },
+  );
+});
+
+describe('a second opening order', () => {
+  // Its own wish would be lost, and its end would cut the first one off.
+  it.each([
+    ['free-plug', { soc: 0.5, plugLocked: true }],
+    ['acknowledge', { latched: true, plugLocked: true }],
+  ] as const)(
+    'while %s is judged and carried out is refused, and the first goes on',
+    async (order, start) => {
+      const { asked, refusals, phases, exit, carriedOut } = await startsDuring(order, start);
+      expect(asked).toBeGreaterThan(10);
+      expect(refusals).toHaveLength(asked);
+      for (const each of refusals)
+        expect(each).toMatchObject({
+          code: 'not-permitted-now',
+          part: 'parked',
+          asked: 'start',
+          by: 'another',
+        });
+      expect(phases.filter((phase) => phase !== 'parked')).toEqual([]);
+      expect({ exit, carriedOut }).toEqual({ exit: 0, carriedOut: true });
     },
   );
 });
