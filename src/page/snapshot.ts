@@ -1,6 +1,5 @@
 /** The state of the moment as the page shows it. What is not known, or too old, says so; it never reads as zero. */
 import type { Finding, Observation } from '../checks/check.js';
-import { readingDeadlineMs } from '../checks/freshness.js';
 import { underCurrent } from '../checks/phases.js';
 import { ASSIGNABLE_ROLES, type AssignableRole } from '../rig/roles.js';
 import type { Rig } from '../rig/schema.js';
@@ -8,6 +7,7 @@ import { orNull } from '../supervisor/outcome.js';
 import type { Stand } from '../supervisor/stand.js';
 import type { Snapshot } from './api.js';
 import { CHAIN, codesOf, type ProofStanding, standingOf } from './chain.js';
+import { isStale } from './fresh.js';
 import type { Watch } from './watch.js';
 
 type Readings = Snapshot['readings'];
@@ -33,7 +33,7 @@ function readingsOf(seen: Observation | null, sinceMs: number, rig: Rig): Readin
     const values = Object.fromEntries(
       Object.entries(one.value).map(([field, value]) => [field, figureOf(value)]),
     );
-    told[name] = { ageMs: orNull(ageMs), stale: !(ageMs <= readingDeadlineMs(role, rig)), values };
+    told[name] = { ageMs: orNull(ageMs), stale: isStale(role, one, sinceMs, rig), values };
   };
   if (seen === null) return told;
   for (const role of ASSIGNABLE_ROLES) if (role !== 'raft') take(role, role, seen[role]);

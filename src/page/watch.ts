@@ -116,7 +116,12 @@ export class Watch {
   #refused(refusal: Omit<Refusal, 'atS' | 'code'> & { readonly code: Code | null }): void {
     const { code, part, asked, by, reading, limit, unit, setting, text, remedy } = refusal;
     const shown = { code, part, asked, by, reading, limit, unit, setting, text, remedy };
-    const firstOut = this.stand.session?.phase === 'parked' && this.stand.running?.order === 'start';
+    // Of the session's own: what the page turns down of itself comes before nothing.
+    const firstOut =
+      code !== null &&
+      asked === 'start' &&
+      this.stand.session?.phase === 'parked' &&
+      this.stand.running?.order === 'start';
     const what = code === null ? text : said({ ...shown, code });
     this.tell('refusal', `REFUSED ${asked} by ${by}: ${what}`, { code, firstOut, refusal: shown });
   }
@@ -154,7 +159,9 @@ export class Watch {
   #sample(): void {
     if (this.stand.running === null) return;
     this.#noteProofs();
-    const point = pointOf(this.stand.session, this.atMs, (limit) => this.traces.bindingOf(limit));
+    const { session, sessionMs, loaded } = this.stand;
+    const bindingOf = (limit: string): number => this.traces.bindingOf(limit);
+    const point = pointOf(session, sessionMs, this.atMs, loaded.rig, bindingOf);
     if (point !== null) this.traces.add(point);
   }
 }
