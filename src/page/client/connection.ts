@@ -19,6 +19,11 @@ export class Hearing {
     this.#retryAtMs = null;
   }
 
+  /** From the first frame that shows anything the server is expected to speak. */
+  expect(nowMs: number): void {
+    this.#heardMs ??= nowMs;
+  }
+
   /** The stream broke; `final` where nobody but the page opens it again. */
   broke(nowMs: number, final: boolean): void {
     this.#broken = true;

@@ -42,6 +42,7 @@ export class Live {
   /** Once a frame: time passes, and a stream the browser gave up is opened again. */
   tick(nowMs: number): void {
     this.#nowMs = nowMs;
+    if (this.snapshot !== null) this.hearing.expect(nowMs);
     if (this.hearing.retryDue(nowMs)) void this.#again();
   }
 

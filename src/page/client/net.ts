@@ -14,9 +14,13 @@ export const UNREACHED: Problem = {
   problem: 'The server of this page does not answer. Whether this has reached it is not known.',
 };
 
+/** An answer that takes longer is as good as none: the page says so, and what is asked next is not held up. */
+const PATIENCE_MS = 15_000;
+
 async function ask<T>(path: string, init: RequestInit): Promise<Answer<T>> {
   try {
-    const answer = await fetch(path, { ...init, credentials: 'same-origin', cache: 'no-store' });
+    const signal = AbortSignal.timeout(PATIENCE_MS);
+    const answer = await fetch(path, { ...init, signal, credentials: 'same-origin', cache: 'no-store' });
     const text = await answer.text();
     const body: unknown = text === '' ? null : JSON.parse(text);
     if (answer.ok) return { ok: true, status: answer.status, body: body as T, problem: null };

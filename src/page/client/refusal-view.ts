@@ -15,13 +15,11 @@ const row = (name: string, text: string, wide = false): HTMLElement =>
 
 export class RefusalView {
   readonly #box = byId('refusals');
-  readonly #known = new Set<string>();
 
   /** A refusal, once, by whichever way it came first: the answer to the order or the stream. */
   show(refusal: RefusalShown): void {
     const key = JSON.stringify([refusal.code, refusal.asked, refusal.by, refusal.text, refusal.reading]);
-    if (this.#known.has(key)) return;
-    this.#known.add(key);
+    if (this.#standing(key) !== undefined) return;
     const figures =
       refusal.reading === null && refusal.limit === null
         ? []
@@ -59,16 +57,17 @@ export class RefusalView {
   dismiss(): boolean {
     const newest = this.#box.firstElementChild;
     if (newest === null) return false;
-    const key = newest.getAttribute('data-refusal') ?? '';
     newest.remove();
-    this.#known.delete(key);
     setHidden(this.#box, this.#box.childElementCount === 0);
     return true;
   }
 
+  #standing(key: string): Element | undefined {
+    return [...this.#box.children].find((c) => c.getAttribute('data-refusal') === key);
+  }
+
   #put(key: string, title: string, text: string, more: HTMLElement | null): void {
-    const same = [...this.#box.children].find((c) => c.getAttribute('data-refusal') === key);
-    same?.remove();
+    this.#standing(key)?.remove();
     const card = el(
       'article',
       { class: 'refusal', 'data-refusal': key },
@@ -79,7 +78,6 @@ export class RefusalView {
     card.append(
       button('Dismiss', () => {
         card.remove();
-        this.#known.delete(key);
         setHidden(this.#box, this.#box.childElementCount === 0);
       }),
     );

@@ -1,7 +1,14 @@
 /** What the page says of the whole: the worst that is known leads, and what is not known never reads as dead. */
 import { describe, expect, it } from 'vitest';
 import { circuit, standFacts } from '../../../src/page/client/circuit.js';
-import { nearVolts, potentialWords, sideState, situation } from '../../../src/page/client/situation.js';
+import {
+  DEAD as ASKED,
+  nearVolts,
+  potentialWords,
+  sideState,
+  situation,
+} from '../../../src/page/client/situation.js';
+import { PROVEN_SAFE } from '../../../src/supervisor/permission.js';
 import { ABOUT, DEAD, proof, reading, snapshot } from './stand-in.js';
 
 const meter = (over: Record<string, number | null>, stale = false) =>
@@ -46,6 +53,9 @@ describe('the state of the whole', () => {
     expect(situation(ABOUT, train).word).toBe('TRAIN LIVE');
     const both = snapshot({ readings: { meter: reading(DEAD, true), train: reading({ trainV: 690 }) } });
     expect(situation(ABOUT, both).word).toBe('NOT KNOWN');
+  });
+  it('asks for the proofs that the supervisor asks for', () => {
+    expect([...ASKED].sort()).toEqual([...PROVEN_SAFE].sort());
   });
   it('calls nothing proven dead without its proof', () => {
     expect(situation(ABOUT, meter({})).detail).toMatch(/^as read, not proven/);
