@@ -24,6 +24,8 @@ export interface SerialStandOptions
   onRunner?(runner: Runner | null): void;
 }
 
+const LATCH_EVERY_MS = 1000;
+
 export class SerialStand implements Stand {
   readonly clock = realClock;
   readonly bench = null;
@@ -34,6 +36,7 @@ export class SerialStand implements Stand {
   #latch: LatchState;
   /** Written since it was read here. */
   #latchIsOld = false;
+  #latchReadMs = realClock.nowMs();
   #listener = NOBODY;
   #over: Promise<void> = Promise.resolve();
   #closed = false;
@@ -52,7 +55,9 @@ export class SerialStand implements Stand {
     return this.#runner === null ? 0 : realClock.nowMs() - this.#beganMs;
   }
   get latch(): LatchState {
-    if (this.#latchIsOld) this.#lookAtLatch();
+    // Between sessions other programs may set and clear it.
+    const isIdle = this.running === null && realClock.nowMs() - this.#latchReadMs > LATCH_EVERY_MS;
+    if (this.#latchIsOld || isIdle) this.#lookAtLatch();
     return this.#latch;
   }
 
@@ -130,6 +135,7 @@ export class SerialStand implements Stand {
   /** One that cannot be read is never told as none: what was known stands, or that it is latched. */
   #lookAtLatch(): void {
     this.#latchIsOld = false;
+    this.#latchReadMs = realClock.nowMs();
     try {
       this.#latch = this.#readLatch();
     } catch (error) {

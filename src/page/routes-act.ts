@@ -3,7 +3,8 @@ import { InputError } from '../host/input-error.js';
 import type { ExerciseState } from '../supervisor/stand.js';
 import { bench, exerciseAsk, faultAsk, orderAsk, problem, type Snapshot, speedAsk, taken } from './api.js';
 import type { Context } from './context.js';
-import { fromOf, told } from './context.js';
+import { told } from './context.js';
+import { isRemote } from './guards.js';
 import { personOf, type Routes } from './routes.js';
 import { nothing } from './routes-people.js';
 
@@ -49,8 +50,7 @@ export function orderRoutes(app: Routes, context: Context): void {
       },
     },
     async (request, reply) => {
-      const from = fromOf(context, request);
-      if (from === null) return told(reply, 401, 'sign in first');
+      const from = { person: personOf(request), remote: isRemote(request) };
       const down = await context.orders.give(request.body, from);
       if (down === null) return reply.code(202).send({ taken: true as const });
       return reply.code(down.status).send({ problem: down.refusal.text, refusal: down.refusal });
@@ -100,6 +100,9 @@ export function benchRoutes(app: Routes, context: Context): void {
     return `${by} takes every fault back`;
   });
   route('/api/bench/renew', 'another train at the stand', nothing, (_, by) => {
+    const { state } = exercises ?? { state: null };
+    if (state !== null && state.debrief === null)
+      throw new InputError(`the exercise ${state.name} is under way; end it first`);
     made.renew();
     return `${by} brings another train`;
   });
