@@ -2,8 +2,9 @@
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { packageRoot, realFiles } from '../host/files.js';
-import { type Asset, sha256 } from '../page/assets.js';
+import type { Asset } from '../page/assets.js';
 import { IMPORT_MAP, PAGE_ICON, pageHtml, uplotModule } from '../page/html.js';
+import { sha256 } from '../page/sha256.js';
 import { PAGE_STYLE } from '../page/style.js';
 
 const SCRIPT = 'text/javascript; charset=utf-8';

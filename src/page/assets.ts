@@ -1,9 +1,9 @@
 /** The page itself: a handful of texts, kept in memory, told apart by their hash. */
-import { createHash } from 'node:crypto';
 import { z } from 'zod';
 import { problem } from './api.js';
 import { told } from './context.js';
 import type { Routes } from './routes.js';
+import { sha256 } from './sha256.js';
 
 export interface Asset {
   /** `/` or `/page/NAME`. */
@@ -11,8 +11,6 @@ export interface Asset {
   readonly type: string;
   readonly text: string;
 }
-
-export const sha256 = (text: string): string => createHash('sha256').update(text).digest('base64');
 
 export function assetRoutes(app: Routes, assets: readonly Asset[]): void {
   const byPath = new Map(assets.map((a) => [a.path, { ...a, tag: `"${sha256(a.text).slice(0, 24)}"` }]));

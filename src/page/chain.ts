@@ -106,13 +106,15 @@ export const CHAIN: ReadonlyMap<string, Link> = new Map(
   (Object.keys(LINKS) as LinkName[]).map((name) => [name, { ...LINKS[name], proofs: proofsOf(name) }]),
 );
 
+const LAST = PHASES.at(-1) as Phase;
+
 /**
  * Which proofs count as made in this phase: that a pole was seen open before it was ever closed says nothing of how it
  * parts, and must not be read as "was made" while it carries current.
  */
 export const countsAsMade = (phase: Phase, stands: ReadonlySet<string>): Proof[] =>
   [...CHAIN.values()]
-    .filter((link) => PHASES.indexOf(phase) >= PHASES.indexOf(link.phase))
+    .filter((link) => between(phase, link.phase, LAST))
     .flatMap((link) => link.proofs.filter((p) => stands.has(p)));
 
 /** What may be said of it. */

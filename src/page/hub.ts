@@ -37,6 +37,8 @@ export interface Taker {
 
 interface Stream {
   readonly name: string;
+  /** Of the name; worked out once, because five times a second it is looked for. */
+  readonly key: string;
   readonly taker: Taker;
   lastEvent: number;
   nextPoint: number;
@@ -69,8 +71,11 @@ export class Hub {
   }
 
   isWatching(name: string): boolean {
-    for (const s of this.#streams) if (nameKey(s.name) === nameKey(name)) return true;
-    return false;
+    return this.#of(nameKey(name)).length > 0;
+  }
+
+  #of(key: string): Stream[] {
+    return [...this.#streams].filter((s) => s.key === key);
   }
 
   /** Never seen counts as gone for ever. */
@@ -104,10 +109,10 @@ export class Hub {
     lastEvent: number,
     untilMs = Number.POSITIVE_INFINITY,
   ): (() => void) | null {
-    const own = [...this.#streams].filter((s) => nameKey(s.name) === nameKey(name)).length;
-    if (this.#streams.size >= MOST_STREAMS || own >= MOST_OF_ONE) return null;
+    const key = nameKey(name);
+    if (this.#streams.size >= MOST_STREAMS || this.#of(key).length >= MOST_OF_ONE) return null;
     const { next } = this.watch.traces;
-    const stream = { name, taker, lastEvent, nextPoint: next, pilotCount: 0, busyMs: null, untilMs };
+    const stream = { name, key, taker, lastEvent, nextPoint: next, pilotCount: 0, busyMs: null, untilMs };
     this.#streams.add(stream);
     void this.#serve(stream, null);
     return () => void this.#leave(stream);
@@ -121,9 +126,7 @@ export class Hub {
 
   /** Signed out: nothing more is shown. */
   drop(name: string): void {
-    for (const stream of this.#streams) {
-      if (nameKey(stream.name) === nameKey(name)) this.#letGo(stream);
-    }
+    for (const stream of this.#of(nameKey(name))) this.#letGo(stream);
   }
 
   #letGo(stream: Stream): void {
@@ -183,8 +186,7 @@ export class Hub {
       }
       if (stream.pilotCount !== pilot.count) {
         stream.pilotCount = pilot.count;
-        const { atMs, spacingNs, samplesA } = pilot;
-        await this.#send(stream, { event: 'pilot', data: { atMs, spacingNs, samplesA } });
+        await this.#send(stream, { event: 'pilot', data: pilot.newest });
       }
       const { first, points } = traces.from(stream.nextPoint, MOST_POINTS);
       stream.nextPoint = first + points.length;

@@ -2,9 +2,9 @@
  * Who is signed in. An invitation is good once; what it is exchanged for is a cookie. Of both only a SHA-256 is kept,
  * so that whoever reads this memory, or a dump of it, holds no key.
  */
-import { createHash } from 'node:crypto';
 import type { Clock } from '../host/clock.js';
 import type { PersonRole } from './api.js';
+import { sha256 } from './sha256.js';
 
 export interface Person {
   readonly name: string;
@@ -19,7 +19,6 @@ export const INVITED_MS = 3600_000;
 const MOST_PEOPLE = 64;
 const MOST_INVITATIONS = 64;
 
-const hashOf = (secret: string): string => createHash('sha256').update(secret).digest('base64');
 /** Letters of other alphabets that look like a Latin one, small. */
 const LOOK_ALIKE: Readonly<Record<string, string>> = {
   ...{ а: 'a', в: 'b', с: 'c', ԁ: 'd', е: 'e', һ: 'h', і: 'i', ј: 'j', к: 'k', м: 'm', н: 'h', о: 'o' },
@@ -65,7 +64,7 @@ export class People {
     if (this.#invitations.size >= MOST_INVITATIONS) return null;
     const secret = this.newSecret();
     const untilMs = this.clock.wallMs() + forMs;
-    this.#invitations.set(hashOf(secret), { role, untilMs });
+    this.#invitations.set(sha256(secret), { role, untilMs });
     return { invitation: secret, untilMs };
   }
 
@@ -75,7 +74,7 @@ export class People {
    */
   signIn(secret: string, name: string, replaces: (name: string) => boolean): SignIn {
     this.#forget();
-    const key = hashOf(secret);
+    const key = sha256(secret);
     const invited = this.#invitations.get(key);
     if (invited === undefined) return 'not-invited';
     const sameName = [...this.#signedIn].find(([, p]) => nameKey(p.name) === nameKey(name));
@@ -86,17 +85,17 @@ export class People {
     if (sameName !== undefined) this.#signedIn.delete(sameName[0]);
     const token = this.newSecret();
     const person = { name, role: invited.role, untilMs: this.clock.wallMs() + SIGNED_IN_MS };
-    this.#signedIn.set(hashOf(token), person);
+    this.#signedIn.set(sha256(token), person);
     return { token, person };
   }
 
   who(token: string): Person | null {
-    const person = this.#signedIn.get(hashOf(token));
+    const person = this.#signedIn.get(sha256(token));
     return person !== undefined && this.clock.wallMs() < person.untilMs ? person : null;
   }
 
   signOut(token: string): void {
-    this.#signedIn.delete(hashOf(token));
+    this.#signedIn.delete(sha256(token));
   }
 
   get list(): Person[] {

@@ -78,10 +78,7 @@ export function lookRoutes(
   app.get(
     '/api/pilot',
     { schema: { summary: 'the newest burst of pilot samples', response: { 200: pilot, 401: problem } } },
-    async () => {
-      const { atMs, spacingNs, samplesA } = watch.pilot;
-      return { atMs, spacingNs, samplesA: [...samplesA] };
-    },
+    async () => watch.pilot.newest,
   );
   app.get(
     '/api/stream',

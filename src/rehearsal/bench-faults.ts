@@ -92,7 +92,7 @@ export class FaultBook {
       }));
   }
 
-  /** All that were made on this world, the newest ones. */
+  /** What was made on this world, the first so many. */
   get made(): readonly MadeFault[] {
     this.#sync();
     return this.#made;

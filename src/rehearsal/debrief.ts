@@ -5,6 +5,7 @@
 import { FAULTS, type FaultDefinition } from '../../simulators/faults.js';
 import { CATALOGUE } from '../checks/catalogue.js';
 import type { CurrentLimit, Finding } from '../checks/check.js';
+import { between } from '../checks/phases.js';
 import { figure, withUnit } from '../host/words.js';
 import type { Phase } from '../rig/roles.js';
 import { EXIT_TEXT, type Outcome, type Refusal, type TripRecord } from '../supervisor/outcome.js';
@@ -39,15 +40,7 @@ export interface Debrief {
 }
 
 /** Where something is live, or about to be. */
-const LIVE: readonly Phase[] = [
-  'joining-train',
-  'matching-voltage',
-  'pre-charging',
-  'closing',
-  'ramping',
-  'holding',
-  'tapering',
-];
+const isLive = (phase: Phase): boolean => between(phase, 'joining-train', 'tapering');
 
 const isOneOf = (code: string, codes: readonly string[] | undefined): boolean =>
   codes === undefined || codes.includes(code);
@@ -105,7 +98,7 @@ function fits(seen: Seen, facts: readonly Fact[], i: number): boolean {
       return by !== null && by !== nameIn(first);
     }
     case 'energised-after-trip': {
-      if (fact.kind !== 'phase' || !LIVE.includes(fact.phase)) return false;
+      if (fact.kind !== 'phase' || !isLive(fact.phase)) return false;
       const before = facts.slice(0, i);
       const tripAt = before.findLastIndex((f) => f.kind === 'trip');
       return tripAt >= 0 && !before.slice(tripAt).some((f) => isDone(f, 'acknowledge'));

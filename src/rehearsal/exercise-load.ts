@@ -11,7 +11,15 @@ import { checkFault } from './fault-ask.js';
 const folder = (): string => path.join(packageRoot(), 'config', 'exercises');
 
 /** @throws InputError naming every fault with file and line */
-export function loadExercise(file: string): Exercise {
+export const loadExercise = (file: string): Exercise => read(file).exercise;
+
+interface Read {
+  readonly exercise: Exercise;
+  /** For the place of what is wrong with it on one rig. */
+  readonly root: ReturnType<typeof parseYaml>;
+}
+
+function read(file: string): Read {
   const shown = realFiles.show(file);
   let text: string;
   try {
@@ -22,7 +30,7 @@ export function loadExercise(file: string): Exercise {
   const root = parseYaml(text, shown);
   const checked = checkSchema(exerciseSchema, root, plain(root));
   if (!checked.ok) throw new InputError(`exercise ${shown} cannot be used`, checked.faults);
-  return checked.value;
+  return { exercise: checked.value, root };
 }
 
 export const suits = ({ connection, rigs }: Exercise, { rig }: LoadedRig): boolean =>
@@ -37,13 +45,13 @@ export function loadExercises(loaded: LoadedRig, files = shippedExercises()): Ex
   const found: Exercise[] = [];
   const seen = new Map<string, string>();
   for (const file of files) {
-    const exercise = loadExercise(file);
+    const { exercise, root } = read(file);
     const other = seen.get(exercise.name);
     if (other !== undefined)
       throw new InputError(`exercises ${other} and ${realFiles.show(file)} are both named ${exercise.name}`);
     seen.set(exercise.name, realFiles.show(file));
     if (!suits(exercise, loaded)) continue;
-    checkFaults(exercise, file, loaded);
+    checkFaults(exercise, root, realFiles.show(file), loaded);
     found.push(exercise);
   }
   return found.sort((a, b) => (a.name < b.name ? -1 : 1));
@@ -57,9 +65,7 @@ export const shippedExercises = (): string[] =>
     .map((entry) => path.join(folder(), entry));
 
 /** What an exercise makes go wrong must be able to go wrong on this rig. */
-function checkFaults(exercise: Exercise, file: string, { rig }: LoadedRig): void {
-  const shown = realFiles.show(file);
-  const root = parseYaml(realFiles.readText(file), shown);
+function checkFaults(exercise: Exercise, root: Read['root'], shown: string, { rig }: LoadedRig): void {
   const faults: Fault[] = [];
   for (const [i, { phase, ...more }] of exercise.inject.entries()) {
     try {

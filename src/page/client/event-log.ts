@@ -36,10 +36,4 @@ export class EventLog {
     }
     return fresh;
   }
-
-  clear(): void {
-    this.#events.length = 0;
-    this.#known.clear();
-    this.#droppedTo = -1;
-  }
 }

@@ -50,8 +50,4 @@ export class EventsView {
     for (const e of events.slice(-ROWS)) this.#list.prepend(row(this.#about, e));
     while (this.#list.childElementCount > ROWS) this.#list.lastElementChild?.remove();
   }
-
-  clear(): void {
-    this.#list.replaceChildren();
-  }
 }

@@ -100,14 +100,6 @@ export class TraceStore {
     return n === null || n === undefined ? '' : (this.bindings[n] ?? '');
   }
 
-  clear(): void {
-    this.x.length = 0;
-    for (const field of FIELDS) this.columns[field].length = 0;
-    this.#origins.length = 0;
-    this.#next = null;
-    this.#lastAtMs = null;
-  }
-
   #append(row: Row): void {
     const atMs = row[0] ?? null;
     const before = this.#lastAtMs;
