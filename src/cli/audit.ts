@@ -2,7 +2,6 @@
 import type { Command } from 'commander';
 import type { AuditResult } from '../audit/audit.js';
 import { realClock } from '../host/clock.js';
-import { placeError, writeDurably } from '../host/durable-file.js';
 import { isSameFile } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import { SOFTWARE } from '../host/version.js';
@@ -15,6 +14,7 @@ import { NOTICE, NOTICE_LINES } from './notice.js';
 import { count } from './numbers.js';
 import { textOf } from './option-file.js';
 import { printable, say } from './print.js';
+import { writeOut } from './write-out.js';
 
 interface Options {
   readonly key?: string;
@@ -88,11 +88,7 @@ async function writeReport(out: string, file: string, audit: AuditResult, { coll
     software: SOFTWARE,
     madeMs: realClock.wallMs(),
   });
-  try {
-    writeDurably(out, text);
-  } catch (error) {
-    throw error instanceof InputError ? error : placeError(out, error);
-  }
+  writeOut(out, text);
 }
 
 /** @throws InputError */

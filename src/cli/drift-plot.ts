@@ -2,9 +2,8 @@
 import { DRIFTING, DRIFTING_NAMES, type Drift } from '../fleet/drift.js';
 import type { FleetSummary, RigSummary } from '../fleet/summary.js';
 import { MS_PER_WEEK } from '../fleet/trend.js';
-import { placeError, writeDurably } from '../host/durable-file.js';
-import { InputError } from '../host/input-error.js';
 import { specToSvg } from '../paper/svg.js';
+import { writeOut } from './write-out.js';
 
 /** A picture with more rows is read by nobody. */
 const MOST_RIGS = 12;
@@ -131,10 +130,6 @@ export async function writeDriftPlot(file: string, summary: FleetSummary): Promi
   const spec = driftSpec(summary);
   if (spec === null) return false;
   const svg = await specToSvg(spec);
-  try {
-    writeDurably(file, `${svg}\n`);
-  } catch (error) {
-    throw error instanceof InputError ? error : placeError(file, error);
-  }
+  writeOut(file, `${svg}\n`);
   return true;
 }

@@ -1,7 +1,6 @@
 /** `loopwarden fit raft`: an equivalent circuit from recorded charges of one cell, held against another recording. */
 import path from 'node:path';
 import type { Command } from 'commander';
-import { placeError, writeDurably } from '../host/durable-file.js';
 import { realFiles } from '../host/files.js';
 import { InputError } from '../host/input-error.js';
 import type { ChargeRecord } from '../measure/charge-record.js';
@@ -16,6 +15,7 @@ import { aboveZero, celsius, countFromOne, each, share } from './numbers.js';
 import { type Series, writePlot } from './plot.js';
 import { say } from './print.js';
 import { oneOf, requireVerdict } from './recording.js';
+import { writeOut } from './write-out.js';
 
 interface Options {
   readonly in: readonly string[];
@@ -197,9 +197,5 @@ function writeBlock(
     heatCapacityJPerK: heat.heatCapacityJPerK,
     thermalResistanceKPerW: heat.thermalResistanceKPerW,
   });
-  try {
-    writeDurably(out, text);
-  } catch (error) {
-    throw error instanceof InputError ? error : placeError(out, error);
-  }
+  writeOut(out, text);
 }

@@ -15,6 +15,17 @@ export const share = numberIn(0, 1, 'a share from 0 to 1, e.g. 0.8');
 export const energyKwh = numberIn(0.001, 100_000, 'kilowatt hours above 0');
 export const amps = numberIn(0.1, 10_000, 'amperes above 0');
 export const seconds = numberIn(1, 604_800, 'seconds from 1 to 604800');
+const UNITS_S: Readonly<Record<string, number>> = { s: 1, min: 60, h: 3600 };
+/** A time with its unit, in seconds. */
+export function time(text: string): number {
+  const [, value = '', unit = ''] = /^(\d+(?:\.\d+)?)\s*(s|min|h)$/.exec(text.trim()) ?? [];
+  const read = Number(value) * (UNITS_S[unit] ?? Number.NaN);
+  if (value === '' || !(read >= 1 && read <= 86_400))
+    throw new InvalidArgumentError(
+      'expected a time with its unit, from 1 s to 24 h, e.g. 4min, 240s or 0.5h',
+    );
+  return read;
+}
 export const celsius = numberIn(-60, 120, 'degrees Celsius from -60 to 120');
 const seedNumber = numberIn(0, 0xffffffff, 'a whole number from 0 to 4294967295');
 export const seed = (text: string): number => {

@@ -1,15 +1,16 @@
 /** `loopwarden plan stop`: the best permitted charge of one stop, and what a wish that is not met would take. */
-import { type Command, InvalidArgumentError } from 'commander';
-import { placeError, writeDurably } from '../host/durable-file.js';
+import type { Command } from 'commander';
+import { mustBeWritable } from '../host/durable-file.js';
 import { planStop, type StopPlan } from '../plan/plan-stop.js';
 import { stopPlot } from '../plan/stop-plot.js';
 import { endLine, minutes, resultLine, thumbLines } from '../plan/stop-words.js';
 import { type LoadedRig, loadRig } from '../rig/load.js';
 import { EXIT } from '../supervisor/outcome.js';
 import { NOTICE, NOTICE_LINES } from './notice.js';
-import { celsius, energyKwh, share } from './numbers.js';
+import { celsius, energyKwh, share, time } from './numbers.js';
 import { planFileOf } from './plan-file.js';
 import { figure, paint, printable, say, table } from './print.js';
+import { writeOut } from './write-out.js';
 
 interface Options {
   readonly rig: string;
@@ -22,19 +23,6 @@ interface Options {
   readonly plot?: string;
   readonly out?: string;
   readonly json?: boolean;
-}
-
-const UNITS: Readonly<Record<string, number>> = { s: 1, min: 60, h: 3600 };
-
-/** A time with its unit, in seconds. */
-function time(text: string): number {
-  const [, value = '', unit = ''] = /^(\d+(?:\.\d+)?)\s*(s|min|h)$/.exec(text.trim()) ?? [];
-  const seconds = Number(value) * (UNITS[unit] ?? Number.NaN);
-  if (value === '' || !(seconds >= 1 && seconds <= 86_400))
-    throw new InvalidArgumentError(
-      'expected a time with its unit, from 1 s to 24 h, e.g. 4min, 240s or 0.5h',
-    );
-  return seconds;
 }
 
 export function addPlanStop(plan: Command): void {
@@ -63,6 +51,8 @@ const WARMER_K = 5;
 
 async function planOne(options: Options): Promise<void> {
   const loaded = loadRig(options.rig);
+  // Told before the work, not after it.
+  for (const file of [options.plot, options.out]) if (file !== undefined) mustBeWritable(file);
   const { ambientC, cellC = ambientC + WARMER_K, socFrom: soc } = options;
   const plan = await planStop(loaded, {
     start: { soc, cellC, ambientC },
@@ -71,7 +61,7 @@ async function planOne(options: Options): Promise<void> {
     dwellS: options.dwell,
   });
   if (options.plot !== undefined) await draw(plan, loaded, options.plot);
-  if (options.out !== undefined) write(options.out, planFileOf(plan, loaded));
+  if (options.out !== undefined) writeOut(options.out, planFileOf(plan, loaded));
   if (options.json) say(JSON.stringify(printable(told(plan))));
   else tell(plan, loaded, options);
   process.exitCode = plan.feasible ? EXIT.released : EXIT.requirementFailed;
@@ -160,13 +150,5 @@ function tell(plan: StopPlan, { rig }: LoadedRig, { plot, out }: Options): void 
 async function draw(plan: StopPlan, { rig }: LoadedRig, file: string): Promise<void> {
   const title = `A stop of ${minutes(plan.wish.dwellS)} on ${rig.name}, from ${figure(100 * plan.wish.start.soc, 3)} %`;
   const svg = await stopPlot(plan, rig, title, [resultLine(plan), endLine(plan)], NOTICE_LINES);
-  write(file, svg);
-}
-
-function write(file: string, text: string): void {
-  try {
-    writeDurably(file, text);
-  } catch (error) {
-    throw placeError(file, error);
-  }
+  writeOut(file, svg);
 }

@@ -1,8 +1,7 @@
 /** Charts for `--plot`: a vega-lite specification becomes an SVG file, without a browser. */
-import { placeError, writeDurably } from '../host/durable-file.js';
-import { InputError } from '../host/input-error.js';
 import { specToSvg } from '../paper/svg.js';
 import { fold } from './print.js';
+import { writeOut } from './write-out.js';
 
 /** One line of a chart, in the units of its axes. */
 export interface Series {
@@ -87,9 +86,5 @@ function coloursOf(series: readonly Series[]): string[] {
 /** Draws a chart into a file, replacing what was there. @throws InputError when it cannot be written */
 export async function writePlot(file: string, chart: Chart): Promise<void> {
   const svg = await specToSvg(chartSpec(chart));
-  try {
-    writeDurably(file, `${svg}\n`);
-  } catch (error) {
-    throw error instanceof InputError ? error : placeError(file, error);
-  }
+  writeOut(file, `${svg}\n`);
 }

@@ -8,16 +8,11 @@ import {
   textOfResults,
 } from '../campaign/results.js';
 import { pieces } from '../host/big-file.js';
-import { placeError, writeDurably } from '../host/durable-file.js';
-import { InputError } from '../host/input-error.js';
+import { writeOut } from './write-out.js';
 
 /** Replaces what was there. @throws InputError when it cannot be written */
 export function writeResults<C extends NumberedCase>(file: string, results: Results<C>): void {
-  try {
-    writeDurably(file, textOfResults(results));
-  } catch (error) {
-    throw error instanceof InputError ? error : placeError(file, error);
-  }
+  writeOut(file, textOfResults(results));
 }
 
 /** @throws InputError */
