@@ -3,6 +3,7 @@
  * either side, or that arrive 5 K warmer or colder. The plan is run at the corners; what lies between lies between.
  */
 import type { Rig } from '../rig/schema.js';
+import { batteryRafts } from '../rig/volts.js';
 import { runStop, type StopAsk, type StopRun } from './stop-run.js';
 
 export const RESISTANCE_SHARE = 0.1;
@@ -23,7 +24,7 @@ export interface Margins {
 }
 
 /**
- * A simulated session and its plan agree within these when both reckon with the same train (tests/sim/plan-stop):
+ * A simulated session and its plan agree within these when both reckon with the same train (tests/sim/plan/stop.test.ts):
  * they are part of any margin.
  */
 export const MODEL_ENERGY_SHARE = 0.01;
@@ -36,9 +37,8 @@ const RAFTS_DIFFER_K = 0.4;
 /** What the reading by which a charge ends may be off, as energy, kWh. */
 export function readingKwh(rig: Rig, planned: StopRun, ask: Pick<StopAsk, 'socTo' | 'start'>): number {
   if (planned.endReason !== 'target' || Number.isNaN(ask.socTo)) return 0;
-  const rafts = rig.battery.rafts.filter(({ kind }) => kind === 'battery').length;
   const kwhPerSoc = planned.energyKwh / Math.max(1e-9, planned.socEnd - ask.start.soc);
-  return (SOC_READING / Math.sqrt(rafts)) * kwhPerSoc;
+  return (SOC_READING / Math.sqrt(batteryRafts(rig))) * kwhPerSoc;
 }
 
 /** Every resistance of the cells multiplied; at 25 °C and at every state of charge alike. */

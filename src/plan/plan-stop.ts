@@ -7,6 +7,7 @@ import { type Arithmetic, arithmeticOf } from './arithmetic.js';
 import { CHANGES, type Change, type Changed } from './change.js';
 import { type Lead, leadOf } from './lead.js';
 import { type Margins, marginsOf } from './margins.js';
+import { energyBetweenKwh } from './range.js';
 import { runStop, STEP_S, type StopRun } from './stop-run.js';
 import { type StopStart, TrainModel } from './train-model.js';
 
@@ -59,13 +60,15 @@ export async function planStop(loaded: LoadedRig, wish: StopWish): Promise<StopP
   const lead = await leadOf(loaded, soc, cellC, ambientC);
   const { rig } = loaded;
   const run = runStop(rig, { ...wish, lead });
-  const unhurried = runStop(rig, { ...wish, lead, dwellS: OPEN, keeps: false });
+  // The time there is shows only where it runs out.
+  const isHurried = run.endReason === 'deadline';
+  const unhurried = isHurried ? runStop(rig, { ...wish, lead, dwellS: OPEN, keeps: false }) : run;
   const reaches = isReached(unhurried, wish);
   const wishedKwh = !Number.isNaN(wish.energyKwh)
     ? wish.energyKwh
     : reaches
       ? unhurried.energyKwh
-      : kwhTo(rig, wish);
+      : energyBetweenKwh(rig, soc, wish.socTo);
   const feasible = reaches && isReached(run, wish);
   return {
     ...{ feasible, wish, lead, run, wishedKwh },
@@ -80,7 +83,7 @@ export async function planStop(loaded: LoadedRig, wish: StopWish): Promise<StopP
 
 const stepOf = ({ dwellS }: StopWish): number => Math.min(COARSEST_S, Math.max(STEP_S, dwellS / STEPS));
 
-export const isReached = (run: StopRun, wish: StopWish): boolean =>
+const isReached = (run: StopRun, wish: StopWish): boolean =>
   run.endReason === 'target' &&
   (Number.isNaN(wish.socTo) ? run.energyKwh >= wish.energyKwh * 0.995 : run.socEnd >= wish.socTo - SOC_COUNT);
 
@@ -101,15 +104,6 @@ function refuse({ name, battery }: Rig, { start, socTo, energyKwh, dwellS }: Sto
       `--soc-from ${start.soc}: far below the floor of rig ${name}, ${floorSoc} (battery.floorSoc); a pack so empty is no matter for a stop`,
     );
   if (!(dwellS > 0)) throw new InputError('--dwell: expected a time, e.g. 4min or 240s');
-}
-
-/** By the rafts alone: charge times volts on the way from one state of charge to the other. */
-function kwhTo(rig: Rig, { start, socTo }: StopWish): number {
-  const { cell, seriesCells, parallelCells } = rig.battery.raft;
-  const count = rig.battery.rafts.filter(({ kind }) => kind === 'battery').length;
-  const model = new TrainModel(rig, { ...start, soc: (start.soc + socTo) / 2 });
-  const volts = seriesCells * model.rafts[model.joined[0] ?? 0]!.ocvCellV();
-  return ((socTo - start.soc) * cell.capacityAh * parallelCells * count * volts) / 1000;
 }
 
 function arithmetic(rig: Rig, wish: StopWish, lead: Lead, energyKwh: number): Arithmetic {

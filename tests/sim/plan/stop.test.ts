@@ -17,9 +17,11 @@ import { planStop, type StopPlan } from '../../../src/plan/plan-stop.js';
 import { runStop } from '../../../src/plan/stop-run.js';
 import { type Done, type DrawnStop, drawStop, sessionOf } from './stops.js';
 
-const COUNT = Number(process.env.PLAN_STOPS ?? 2);
+/** The slice: one that other changes than time would make long enough, and one that is. */
+const SLICE = [3, 6];
+const COUNT = Number(process.env.PLAN_STOPS ?? SLICE.length);
 const TIMEOUT = { timeout: 60_000 + COUNT * 20_000 };
-const seeds = Array.from({ length: COUNT }, (_, i) => i + 1);
+const seeds = process.env.PLAN_STOPS === undefined ? SLICE : Array.from({ length: COUNT }, (_, i) => i + 1);
 
 const planOf = ({ loaded, wish }: DrawnStop): Promise<StopPlan> => planStop(loaded, wish);
 
@@ -49,22 +51,25 @@ describe('a planned stop', () => {
     async () => {
       const wrong: string[] = [];
       let late = 0;
+      let feasible = 0;
       for (const seed of seeds) {
         const drawn = drawStop(seed);
         const plan = await planOf(drawn);
         const done = await sessionOf(drawn, plan);
         wrong.push(...beside(drawn, plan, done));
         // Half a second of the plan's own step, and what a report waits.
+        if (plan.feasible) feasible++;
         if (plan.feasible && done.durationS > drawn.wish.dwellS + 1) late++;
       }
       expect(wrong).toEqual([]);
       expect(late).toBe(0);
+      expect(feasible).toBeGreaterThan(0);
     },
   );
 
   it('covers by its margins a train whose cells are not the ones it reckoned with', TIMEOUT, async () => {
     const outside: string[] = [];
-    for (const seed of seeds.filter((s) => s % 3 === 1)) {
+    for (const seed of seeds.filter((s) => s % 3 === 0)) {
       const drawn = drawStop(seed);
       const plan = await planOf(drawn);
       const sign = seed % 2 === 0 ? 1 : -1;
@@ -80,7 +85,7 @@ describe('a planned stop', () => {
   });
 
   it('offers no change that does not do it', TIMEOUT, async () => {
-    let offered = 0;
+    const offered = new Set<string>();
     for (const seed of seeds) {
       const { loaded, wish } = drawStop(seed);
       const { feasible, remedies, lead, leastDwellS } = await planStop(loaded, wish);
@@ -89,7 +94,7 @@ describe('a planned stop', () => {
         expect(leastDwellS).toBeLessThanOrEqual(wish.dwellS);
       }
       for (const { change, value } of remedies) {
-        offered++;
+        offered.add(change);
         const made = CHANGES.find((c) => c.name === change)?.make(loaded.rig, wish.start, value);
         const asked = change === 'dwell' ? { ...wish, dwellS: value } : { ...wish, start: made!.start };
         const run = runStop(made?.rig ?? loaded.rig, { ...asked, lead });
@@ -97,6 +102,7 @@ describe('a planned stop', () => {
         expect(run.durationS).toBeLessThanOrEqual(asked.dwellS + 1e-6);
       }
     }
-    expect(offered).toBeGreaterThan(0);
+    // Time alone would show nothing of the changes themselves.
+    expect(offered.size).toBeGreaterThan(1);
   });
 });
