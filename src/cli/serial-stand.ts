@@ -1,6 +1,6 @@
 /** A real charger as people stand before it: each session opens the serial ports anew, as `run` does. */
 import { realClock } from '../host/clock.js';
-import type { Diagnostics } from '../host/diagnostics.js';
+import { type Diagnostics, guarded } from '../host/diagnostics.js';
 import { InputError } from '../host/input-error.js';
 import { LatchFile, type LatchState } from '../journal/latch.js';
 import type { LoadedRig } from '../rig/load.js';
@@ -124,12 +124,7 @@ export class SerialStand implements Stand {
 
   /** From inside the step: what was thrown here would end the session as if the supervisor had failed. */
   #tell(say: (who: StandListener) => void): void {
-    try {
-      say(this.#listener);
-    } catch (error) {
-      const stack = error instanceof Error ? error.stack : String(error);
-      this.options.diagnostics.error({ stack }, 'who looks on has failed');
-    }
+    guarded(this.options.diagnostics, 'who looks on has failed', () => say(this.#listener));
   }
 
   /** One that cannot be read is never told as none: what was known stands, or that it is latched. */

@@ -10,6 +10,15 @@ export interface Diagnostics {
   error(what: object, text: string): void;
 }
 
+/** For whoever only looks on: what fails there is told here, and reaches nobody who has better things to do. */
+export function guarded(diagnostics: Diagnostics, text: string, work: () => void): void {
+  try {
+    work();
+  } catch (error) {
+    diagnostics.error({ stack: error instanceof Error ? error.stack : String(error) }, text);
+  }
+}
+
 export const quiet: Diagnostics = { info: () => {}, warn: () => {}, error: () => {} };
 
 /** @param path a file to append to */

@@ -6,7 +6,7 @@
  * that supervises a charger: nothing in them throws.
  */
 import type { Clock } from '../host/clock.js';
-import { type Diagnostics, quiet } from '../host/diagnostics.js';
+import { type Diagnostics, guarded, quiet } from '../host/diagnostics.js';
 import type { Snapshot, StateMessage } from './api.js';
 import { nameKey } from './people.js';
 import type { Watch } from './watch.js';
@@ -131,15 +131,7 @@ export class Hub {
 
   #letGo(stream: Stream): void {
     if (!this.#leave(stream)) return;
-    try {
-      stream.taker.end();
-    } catch (error) {
-      this.#failed(error, 'a stream could not be ended');
-    }
-  }
-
-  #failed(error: unknown, text: string): void {
-    this.diagnostics.error({ stack: error instanceof Error ? error.stack : String(error) }, text);
+    guarded(this.diagnostics, 'a stream could not be ended', () => stream.taker.end());
   }
 
   /** @returns false for one that had left already */
@@ -152,12 +144,8 @@ export class Hub {
   #later(): void {
     this.#cancel = this.clock.after(STATE_EVERY_MS, () => {
       if (this.#stopped) return;
-      try {
-        this.#round();
-      } catch (error) {
-        // Nobody is shown anything in this round; each page sees its state grow old and says so.
-        this.#failed(error, 'a round of the page failed; the session goes on');
-      }
+      // Where it fails nobody is shown anything; each page sees its state grow old and says so.
+      guarded(this.diagnostics, 'a round of the page failed; the session goes on', () => this.#round());
       this.#later();
     });
   }

@@ -7,7 +7,7 @@
  */
 import { CATALOGUE, type Code } from '../checks/catalogue.js';
 import type { Clock } from '../host/clock.js';
-import { type Diagnostics, quiet } from '../host/diagnostics.js';
+import { type Diagnostics, guarded, quiet } from '../host/diagnostics.js';
 import { withUnit } from '../host/words.js';
 import { EXIT_TEXT, type Outcome, orNull, type Refusal } from '../supervisor/outcome.js';
 import { PHASE_TEXT } from '../supervisor/phase-text.js';
@@ -57,12 +57,7 @@ export class Watch {
   }
 
   #guarded(work: () => void): void {
-    try {
-      work();
-    } catch (error) {
-      const stack = error instanceof Error ? error.stack : String(error);
-      this.diagnostics.error({ stack }, 'the page failed to note something; the session goes on');
-    }
+    guarded(this.diagnostics, 'the page failed to note something; the session goes on', work);
   }
 
   /** On the charger's clock, 0 when the watching began. */

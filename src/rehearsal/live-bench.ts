@@ -10,7 +10,7 @@ import { SeededRandom } from '../../simulators/seeded-random.js';
 import { VirtualClock } from '../../simulators/virtual-clock.js';
 import { World } from '../../simulators/world.js';
 import { type Clock, isoOf } from '../host/clock.js';
-import { type Diagnostics, quiet } from '../host/diagnostics.js';
+import { type Diagnostics, guarded, quiet } from '../host/diagnostics.js';
 import { freeName, makeFolder, type SmallFiles } from '../host/durable-file.js';
 import { InputError } from '../host/input-error.js';
 import type { Signing } from '../journal/keys.js';
@@ -335,11 +335,6 @@ export class LiveBench implements Stand, Bench {
   }
 
   #guarded(work: () => void): void {
-    try {
-      work();
-    } catch (error) {
-      const stack = error instanceof Error ? error.stack : String(error);
-      this.#diagnostics.error({ stack }, 'who looks on has failed');
-    }
+    guarded(this.#diagnostics, 'who looks on has failed', work);
   }
 }
