@@ -4,6 +4,7 @@ import { planStop } from '../../../src/plan/plan-stop.js';
 import { runStop, type StopAsk } from '../../../src/plan/stop-run.js';
 import { TrainModel } from '../../../src/plan/train-model.js';
 import { loadRig } from '../../../src/rig/load.js';
+import { cableLoopOhm } from '../../../src/rig/ratings.js';
 
 const shoes = loadRig('terminus-shoes');
 const depot = loadRig('depot-cable');
@@ -41,6 +42,27 @@ describe('the run of a stop', () => {
       const { supplyKwh, energyKwh, lossKwh } = runStop(rig, ask({ dwellS: 900 }));
       const sum = energyKwh + lossKwh.converter + lossKwh.line;
       expect(Math.abs(supplyKwh - sum) / supplyKwh).toBeLessThan(1e-9);
+    }
+  });
+
+  // From the points and the tables of the rig's ratings: the model reckons with the simulator's own cable.
+  it('loses in line and converter what ratings and currents say', () => {
+    for (const rig of [shoes.rig, depot.rig]) {
+      const { points, lossKwh } = runStop(rig, ask({ dwellS: 900 }));
+      const { cable, contact } = rig.connection;
+      const { noLoadLossW, lossVoltsPerA } = rig.converter;
+      let lineJ = 0;
+      let converterJ = 0;
+      for (const [i, p] of points.entries()) {
+        const before = points[i - 1];
+        if (before === undefined) continue;
+        const seconds = p.atS - before.atS;
+        const currentA = (p.currentA + before.currentA) / 2;
+        lineJ += currentA ** 2 * (cableLoopOhm(cable, p.cableC) + 2 * contact.resistanceOhm) * seconds;
+        if (currentA > 0) converterJ += (noLoadLossW + lossVoltsPerA * currentA) * seconds;
+      }
+      expect(lossKwh.line / (lineJ / 3.6e6)).toBeCloseTo(1, 2);
+      expect(lossKwh.converter / (converterJ / 3.6e6)).toBeCloseTo(1, 2);
     }
   });
 
