@@ -44,6 +44,25 @@ function wire(d: string, side: Side, updates: Update[]): SVGElement {
   return line;
 }
 
+const blades = (x: number, y: number): Record<Contact, string> => ({
+  closed: `M${x + 8},${y} h44`,
+  open: `M${x + 8},${y} l38,-22`,
+  unknown: `M${x + 8},${y} h44`,
+});
+
+/** A blade between two points from x to x + 60, and how it is shown. */
+function knife(x: number, y: number, r: number, ...beside: SVGElement[]) {
+  const blade = path(blades(x, y).closed, { class: 'blade' });
+  const ends = [x + 8, x + 52].map((cx) => svg('circle', { cx, cy: y, r }));
+  const doubt = text(x + 30, y + 6, '?', 'middle', 'doubt');
+  const group = svg('g', { class: 'switch' }, blade, ...ends, doubt, ...beside);
+  const show = (now: Contact): void => {
+    setAttribute(group, 'data-contact', now);
+    setAttribute(blade, 'd', blades(x, y)[now]);
+  };
+  return { group, show };
+}
+
 /** A switch from x to x + 60; `up` puts its words above. */
 function contact(
   x: number,
@@ -53,35 +72,17 @@ function contact(
   of: (c: Circuit) => SwitchState,
   updates: Update[],
 ): SVGElement {
-  const blade = path(`M${x + 8},${y} h44`, { class: 'blade' });
-  const doubt = text(x + 30, y + 6, '?', 'middle', 'doubt');
   const label = text(x + 30, up ? y - 40 : y + 34, name, 'middle', 'name');
   const words = text(x + 30, up ? y - 22 : y + 52, '');
-  const group = svg(
-    'g',
-    { class: 'switch' },
-    blade,
-    svg('circle', { cx: x + 8, cy: y, r: 5 }),
-    svg('circle', { cx: x + 52, cy: y, r: 5 }),
-    doubt,
-    label,
-    words,
-  );
+  const { group, show } = knife(x, y, 5, label, words);
   updates.push((c) => {
     const s = of(c);
-    setAttribute(group, 'data-contact', s.contact);
+    show(s.contact);
     setAttribute(group, 'data-differs', String(s.differs));
-    setAttribute(blade, 'd', blades(x, y)[s.contact]);
     setText(words, s.words);
   });
   return group;
 }
-
-const blades = (x: number, y: number): Record<Contact, string> => ({
-  closed: `M${x + 8},${y} h44`,
-  open: `M${x + 8},${y} l38,-22`,
-  unknown: `M${x + 8},${y} h44`,
-});
 
 /** A side's name and what it carries, in a frame whose border says the same as its words. */
 function potential(x: number, width: number, side: Side, title: string, updates: Update[]): SVGElement {
@@ -124,22 +125,11 @@ function source(updates: Update[]): SVGElement[] {
 
 function breaker(updates: Update[]): SVGElement {
   const x = AT.breaker - 8;
-  const blade = path(`M${x + 8},${MID} h44`, { class: 'blade' });
-  const doubt = text(x + 30, MID + 6, '?', 'middle', 'doubt');
   const words = text(x + 30, MID + 34, '');
-  const group = svg(
-    'g',
-    { class: 'switch' },
-    blade,
-    svg('circle', { cx: x + 8, cy: MID, r: 4 }),
-    svg('circle', { cx: x + 52, cy: MID, r: 4 }),
-    doubt,
-    words,
-  );
+  const { group, show } = knife(x, MID, 4, words);
   updates.push((c) => {
     const { contact: now } = c.supply.breaker;
-    setAttribute(group, 'data-contact', now);
-    setAttribute(blade, 'd', blades(x, MID)[now]);
+    show(now);
     setText(words, now === 'unknown' ? 'breaker ?' : now);
   });
   return group;
@@ -240,21 +230,11 @@ function rafts(about: About, updates: Update[]): SVGElement[] {
       const words = text(left + 10, y + 5, '', 'start');
       const figures = text(left + 10, y + 24, '', 'start');
       const x = BUS + 2;
-      const blade = path('', { class: 'blade' });
-      const doubt = text(x + 30, y + 6, '?', 'middle', 'doubt');
-      const group = svg(
-        'g',
-        { class: 'switch' },
-        blade,
-        svg('circle', { cx: x + 8, cy: y, r: 4 }),
-        svg('circle', { cx: x + 52, cy: y, r: 4 }),
-        doubt,
-      );
+      const { group, show } = knife(x, y, 4);
       updates.push((c) => {
         const raft = c.rafts[i];
         if (raft === undefined) return;
-        setAttribute(group, 'data-contact', raft.contact);
-        setAttribute(blade, 'd', blades(x, y)[raft.contact]);
+        show(raft.contact);
         setText(soc, small && raft.words !== 'joined' ? `${raft.words} ${raft.soc}` : raft.soc);
         setText(words, small ? '' : raft.words);
         setText(figures, small ? '' : [raft.volts, raft.amps].filter((t) => t !== '').join(' · '));
